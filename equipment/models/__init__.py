@@ -1,0 +1,41 @@
+from equipment.models.places import Holder, Vehicle, Warehouse
+from equipment.models.promises import (
+    LoadedUnit,
+    LoadLine,
+    LoadList,
+    Reservation,
+    ReservationEntry,
+    SizingReport,
+)
+from equipment.models.stock import (
+    Alarm,
+    Condition,
+    CountedStock,
+    Discrepancy,
+    EquipmentModel,
+    Move,
+    Pool,
+    Unit,
+    UnitNow,
+)
+
+__all__ = [
+    "Alarm",
+    "Condition",
+    "CountedStock",
+    "Discrepancy",
+    "EquipmentModel",
+    "Holder",
+    "LoadLine",
+    "LoadList",
+    "LoadedUnit",
+    "Move",
+    "Pool",
+    "Reservation",
+    "ReservationEntry",
+    "SizingReport",
+    "Unit",
+    "UnitNow",
+    "Vehicle",
+    "Warehouse",
+]

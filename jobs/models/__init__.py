@@ -1,0 +1,31 @@
+from jobs.models.area import Area, Membership
+from jobs.models.call import Call
+from jobs.models.drying import AirReading, MaterialPoint, MaterialReading
+from jobs.models.due_work import DueWork
+from jobs.models.job import Chamber, Contact, Job, LeadsWord, PrivateFacts, Room
+from jobs.models.journal import JournalEntry
+from jobs.models.payer import Payer, PayerRule, StateRule
+from jobs.models.record import UseCaseCall
+from jobs.models.visit import Visit
+
+__all__ = [
+    "AirReading",
+    "Area",
+    "Call",
+    "Chamber",
+    "Contact",
+    "DueWork",
+    "Job",
+    "JournalEntry",
+    "LeadsWord",
+    "MaterialPoint",
+    "MaterialReading",
+    "Membership",
+    "Payer",
+    "PayerRule",
+    "PrivateFacts",
+    "Room",
+    "StateRule",
+    "UseCaseCall",
+    "Visit",
+]

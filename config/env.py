@@ -1,0 +1,83 @@
+"""Strict readers for the environment: a wrong value stops the start with a sentence, never a default in its place."""
+
+from pathlib import Path
+from typing import Any
+
+import environ
+from django.core.exceptions import ImproperlyConfigured
+
+_environ = environ.Env()
+
+
+def load_file(path: Path) -> None:
+    """Read a `.env` file beside manage.py; what the real environment sets wins."""
+    if path.is_file():
+        environ.Env.read_env(str(path))
+
+
+def text(name: str, default: str = "") -> str:
+    """The variable's text; set but empty counts as not set, since an empty address is never meant."""
+    value: str = _environ.str(name, default="")
+    return value.strip() or default
+
+
+def secret(name: str) -> str:
+    """The variable, or the content of the file that `NAME_FILE` points to, as secret stores hand them over."""
+    path = text(f"{name}_FILE")
+    if not path:
+        return text(name)
+    try:
+        return Path(path).read_text(encoding="utf-8").strip()
+    except OSError as error:
+        raise ImproperlyConfigured(f"{name}_FILE points to {path}, which cannot be read: {error.strerror}") from error
+
+
+def flag(name: str, default: bool = False) -> bool:
+    """A yes/no variable."""
+    value = text(name).lower()
+    if not value:
+        return default
+    if value in {"1", "true", "yes", "on"}:
+        return True
+    if value in {"0", "false", "no", "off"}:
+        return False
+    raise ImproperlyConfigured(f"{name}={value!r}: say yes or no")
+
+
+def whole(name: str, default: int, *, at_least: int = 0) -> int:
+    """A whole number."""
+    value = text(name)
+    if not value:
+        return default
+    try:
+        number = int(value)
+    except ValueError as error:
+        raise ImproperlyConfigured(f"{name}={value!r}: a whole number is wanted") from error
+    if number < at_least:
+        raise ImproperlyConfigured(f"{name}={number}: at least {at_least} is wanted")
+    return number
+
+
+def words(name: str, default: tuple[str, ...] = ()) -> list[str]:
+    """A comma-separated list."""
+    value = text(name)
+    return [part.strip() for part in value.split(",") if part.strip()] if value else list(default)
+
+
+def choice(name: str, allowed: tuple[str, ...], default: str) -> str:
+    """One of a few words."""
+    value = text(name, default)
+    if value not in allowed:
+        raise ImproperlyConfigured(f"{name}={value!r}: one of {', '.join(allowed)} is wanted")
+    return value
+
+
+def database(name: str, embedded: dict[str, Any]) -> dict[str, Any]:
+    """The database that the variable's address names, or the embedded one."""
+    address = secret(name)
+    if not address:
+        return embedded
+    settings: dict[str, Any] = environ.Env.db_url_config(address)
+    if "postgresql" not in settings.get("ENGINE", ""):
+        raise ImproperlyConfigured(f"{name}: only postgres:// addresses are supported; leave it empty for SQLite")
+    return settings

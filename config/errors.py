@@ -1,0 +1,51 @@
+"""Refusals on their way out: RFC 9457 problem details for the API."""
+
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404
+from rest_framework import exceptions
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
+
+from jobs.refusals import Refusal
+
+PROBLEM = "application/problem+json"
+
+
+def problem_details(error: Exception, context: dict[str, Any]) -> Response | None:
+    """DRF's exception handler: every refusal answers with `type`, `title`, `status`, `detail`, `code` and its data."""
+    if isinstance(error, Refusal):
+        return _problem(error.status, error.code, str(error), error.as_data())
+    answer = exception_handler(error, context)
+    if answer is None:
+        return None
+    code = _code(error)
+    extra: dict[str, Any] = {}
+    if isinstance(error, exceptions.ValidationError):
+        extra["errors"] = answer.data
+    detail = str(getattr(error, "detail", error)) if not extra else "Some of what was sent cannot be used; see errors."
+    problem = _problem(answer.status_code, code, detail, extra)
+    for name in ("WWW-Authenticate", "Retry-After", "Allow"):
+        if name in answer:
+            problem[name] = answer[name]
+    return problem
+
+
+def _code(error: Exception) -> str:
+    if isinstance(error, Http404):
+        return "not_found"
+    if isinstance(error, PermissionDenied):
+        return "not_allowed"
+    return str(getattr(error, "default_code", "error"))
+
+
+def _problem(status: int, code: str, detail: str, extra: dict[str, Any]) -> Response:
+    body = {
+        "type": f"urn:ebbline:{code}",
+        "title": code.replace("_", " "),
+        "status": status,
+        "detail": detail,
+        "code": code,
+    }
+    return Response({**extra, **body}, status=status, content_type=PROBLEM)

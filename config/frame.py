@@ -1,0 +1,15 @@
+"""What the shared frame needs on every page: who is signed in and which rooms they may enter."""
+
+from typing import Any
+
+from django.http import HttpRequest
+
+from jobs import access
+
+
+def frame(request: HttpRequest) -> dict[str, Any]:
+    """Context for base.html; the rooms come from the one table in `jobs.access`."""
+    user = getattr(request, "user", None)
+    if user is None or not user.is_authenticated:
+        return {"rooms": ()}
+    return {"rooms": access.rooms_of(user)}

@@ -1,0 +1,187 @@
+"""The one settings file. What differs between installations is read from the environment; `.env.example` lists it."""
+
+import secrets
+from pathlib import Path
+from typing import Any
+
+from config import env
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+env.load_file(BASE_DIR / ".env")
+
+MODE = env.choice("EBBLINE_MODE", ("embedded", "production"), "embedded")
+PRODUCTION = MODE == "production"
+DEBUG = env.flag("EBBLINE_DEBUG", default=False)
+DATA_DIR = Path(env.text("EBBLINE_DATA", str(BASE_DIR / "var")))
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+
+
+def _secret_key() -> str:
+    """Given in production; made once and kept beside the data otherwise, so that a restart signs nobody out."""
+    given = env.secret("EBBLINE_SECRET_KEY")
+    if given or PRODUCTION:
+        return given
+    kept = DATA_DIR / "secret_key"
+    if not kept.exists():
+        kept.touch(mode=0o600)
+        kept.write_text(secrets.token_urlsafe(48), encoding="ascii")
+    return kept.read_text(encoding="ascii")
+
+
+SECRET_KEY = _secret_key()
+ALLOWED_HOSTS = env.words("EBBLINE_HOSTS", () if PRODUCTION else ("localhost", "127.0.0.1", "[::1]", "testserver"))
+CSRF_TRUSTED_ORIGINS = env.words("EBBLINE_ORIGINS")
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "axes",
+    "django_htmx",
+    "js_lib_leaflet",
+    "jobs",
+    "equipment",
+    "dispatch",
+    "config",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "config" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "config.frame.frame",
+            ],
+        },
+    },
+]
+
+_EMBEDDED_DATABASE: dict[str, Any] = {
+    "ENGINE": "django.db.backends.sqlite3",
+    "NAME": DATA_DIR / "ebbline.sqlite3",
+    "OPTIONS": {
+        # IMMEDIATE takes the write lock at BEGIN; the default mode loses writers to "database is locked".
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON",
+    },
+    # A file, because tests that start child processes cannot share an in-memory database.
+    "TEST": {"NAME": DATA_DIR / "test.sqlite3"},
+}
+DATABASES = {"default": env.database("DATABASE_URL", _EMBEDDED_DATABASE)}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+REDIS_URL = env.secret("REDIS_URL")
+
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
+]
+AXES_FAILURE_LIMIT = env.whole("EBBLINE_SIGN_IN_TRIES", 10, at_least=3)
+AXES_COOLOFF_TIME = 0.25  # hours
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+LOGIN_URL = "sign_in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign_in"
+# A night shift is twelve hours: nobody is signed out in the middle of a call.
+SESSION_COOKIE_AGE = 16 * 3600
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
+SECURE_SSL_REDIRECT = PRODUCTION
+SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if PRODUCTION else None
+X_FRAME_OPTIONS = "DENY"
+
+LANGUAGE_CODE = "en-us"
+USE_I18N = False
+USE_TZ = True
+# Rooms show times in their area's own zone; this is only where a zone is asked for and no area is known.
+TIME_ZONE = "America/Los_Angeles"
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
+# Served straight from the packages: with DEBUG off and no collectstatic every static file would be missing.
+WHITENOISE_USE_FINDERS = True
+MEDIA_ROOT = DATA_DIR / "media"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "rest_framework.authentication.SessionAuthentication",
+        "rest_framework.authentication.BasicAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.LimitOffsetPagination",
+    "PAGE_SIZE": 50,
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "config.errors.problem_details",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Ebbline",
+    "DESCRIPTION": "Dispatch desk of a water-damage drying company.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "REDOC_DIST": "SIDECAR",
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+}
+
+# A map without a tile address shows county outlines only; nothing is fetched from outside.
+TILE_ADDRESS = env.text("EBBLINE_TILES")
+TILE_CREDIT = env.text("EBBLINE_TILES_CREDIT")
+# A geopy geocoder's name ("nominatim", "photon", ...); empty: ZIP and town from the offline table only.
+GEOCODER = env.text("EBBLINE_GEOCODER")
+GEOCODER_DOMAIN = env.text("EBBLINE_GEOCODER_DOMAIN")
+
+# Minutes until the next person on the call-out order is asked (common practice, no source).
+CALL_OUT_MINUTES = env.whole("EBBLINE_CALL_OUT_MINUTES", 5, at_least=1)
+# Minutes that a hold made while a crew is being chosen stays valid.
+HOLD_MINUTES = env.whole("EBBLINE_HOLD_MINUTES", 30, at_least=1)
+PLAN_SECONDS = env.whole("EBBLINE_PLAN_SECONDS", 10, at_least=1)
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": env.text("EBBLINE_LOG_LEVEL", "INFO")},
+    "loggers": {"axes": {"level": "WARNING"}, "django.request": {"level": "ERROR"}},
+}

@@ -1,0 +1,14 @@
+"""Every address of the program. Each room keeps its own list; this file only says where it hangs."""
+
+from django.contrib import admin
+from django.contrib.auth import views as auth
+from django.urls import path
+
+from config import pages
+
+urlpatterns = [
+    path("", pages.home, name="home"),
+    path("sign-in", auth.LoginView.as_view(template_name="sign_in.html"), name="sign_in"),
+    path("sign-out", auth.LogoutView.as_view(), name="sign_out"),
+    path("admin/", admin.site.urls),
+]

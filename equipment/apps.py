@@ -1,0 +1,7 @@
+"""What we own, where it is, what is promised."""
+
+from django.apps import AppConfig
+
+
+class EquipmentConfig(AppConfig):
+    name = "equipment"

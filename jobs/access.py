@@ -1,0 +1,140 @@
+"""
+The one table of roles, rooms and verbs, and the one place that enforces it.
+
+A verb is a use case's name. A room is a page family that its app registers. What a role may see beyond its room
+(its own route, its own warehouse) is a rule of the room's selectors.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from jobs.refusals import NotAllowed
+
+DISPATCHER, WAREHOUSE, CREW_LEAD, MANAGER, SYSTEM = "dispatcher", "warehouse", "crew_lead", "manager", "system"
+ROLES: dict[str, str] = {
+    DISPATCHER: "Dispatcher",
+    WAREHOUSE: "Warehouse",
+    CREW_LEAD: "Crew lead",
+    MANAGER: "Manager",
+    SYSTEM: "The program itself",
+}
+
+
+@dataclass(frozen=True)
+class Room:
+    """A page family: its word in the address, its name on the screen, the roles that may enter."""
+
+    word: str
+    name: str
+    address: str
+    roles: frozenset[str]
+
+
+ROOMS: tuple[Room, ...] = (
+    Room("desk", "Desk", "/desk", frozenset({DISPATCHER, MANAGER})),
+    Room("map", "Map", "/desk/map", frozenset({DISPATCHER, MANAGER})),
+    Room("warehouse", "Warehouse", "/warehouse", frozenset({WAREHOUSE, MANAGER})),
+    Room("crew", "My day", "/crew", frozenset({CREW_LEAD})),
+    Room("admin", "Master data", "/admin/", frozenset({MANAGER})),
+)
+
+_DESK = frozenset({DISPATCHER, MANAGER})
+_FLOOR = frozenset({WAREHOUSE, MANAGER})
+_FIELD = frozenset({CREW_LEAD, MANAGER})
+_ALL = frozenset({DISPATCHER, WAREHOUSE, CREW_LEAD, MANAGER})
+
+VERBS: dict[str, frozenset[str]] = {
+    # The call desk
+    "take_call": _DESK,
+    "answer_call": _DESK,
+    "end_call": _DESK,
+    "estimate": _DESK | _FIELD,
+    "set_leads_word": _DESK | _FIELD,
+    "send": _DESK,
+    "override": frozenset({MANAGER}),
+    "book_visit": _DESK,
+    "answer_call_out": _DESK | _FIELD,
+    "plan_day": _DESK,
+    "publish_plan": _DESK,
+    "withdraw_plan": _DESK,
+    "add_visit": _DESK,
+    "miss_visit": _DESK | _FIELD,
+    "close_job": _DESK,
+    # Equipment
+    "hold": _DESK | _FLOOR,
+    "confirm_hold": _DESK | _FLOOR,
+    "extend_hold": _DESK | _FLOOR,
+    "shorten_hold": _DESK | _FLOOR,
+    "release_hold": _DESK | _FLOOR,
+    "scan_out": _FLOOR | _FIELD,
+    "scan_in": _FLOOR | _FIELD,
+    "undo_scan": _FLOOR | _FIELD,
+    "move_units": _FLOOR | _FIELD,
+    "send_transfer": _FLOOR,
+    "receive_transfer": _FLOOR,
+    "set_condition": _FLOOR,
+    "count_units": _FLOOR | _FIELD,
+    "settle_discrepancy": _FLOOR,
+    "correct_move": _FLOOR,
+    "write_load_list": _DESK | _FLOOR,
+    "rent_in": _FLOOR,
+    "call_off": _FLOOR,
+    # The crew's day
+    "leave_for_stop": _FIELD,
+    "arrive_at_stop": _FIELD,
+    "run_late": _FIELD,
+    "place_units": _FIELD,
+    "take_up_units": _FIELD,
+    "record_readings": _FIELD,
+    "correct_reading": _FIELD,
+    "finish_stop": _FIELD,
+    "cannot_work": _FIELD,
+    # Master data
+    "import_company": frozenset({MANAGER}),
+    # Timers
+    "expire_hold": frozenset(),
+    "escalate_call_out": frozenset(),
+    "run_plan": frozenset(),
+}
+
+
+def roles_of(user: Any) -> frozenset[str]:
+    """The user's roles, read once a request; a superuser is a manager."""
+    found: frozenset[str] | None = getattr(user, "_ebbline_roles", None)
+    if found is None:
+        found = frozenset(user.memberships.values_list("role", flat=True))
+        if user.is_superuser:
+            found |= {MANAGER}
+        user._ebbline_roles = found
+    return found
+
+
+def rooms_of(user: Any) -> tuple[Room, ...]:
+    """The rooms that the user may enter, in the order of the table."""
+    mine = roles_of(user)
+    return tuple(room for room in ROOMS if room.roles & mine)
+
+
+def may(user: Any, verb: str) -> bool:
+    """Whether one of the user's roles holds the verb; the program itself holds all of them."""
+    mine = roles_of(user)
+    return SYSTEM in mine or bool(VERBS[verb] & mine)
+
+
+def require(user: Any, verb: str) -> None:
+    """
+    :raises NotAllowed: if none of the user's roles holds the verb.
+    """
+    if not may(user, verb):
+        allowed = ", ".join(sorted(ROLES[role] for role in VERBS[verb])) or "only the program itself"
+        raise NotAllowed(f"Your role may not do this ({verb.replace('_', ' ')}). Who may: {allowed}.", verb=verb)
+
+
+def require_room(user: Any, word: str) -> None:
+    """
+    :raises NotAllowed: if none of the user's roles may enter the room.
+    """
+    room = next(room for room in ROOMS if room.word == word)
+    if not room.roles & roles_of(user):
+        allowed = ", ".join(sorted(ROLES[role] for role in room.roles))
+        raise NotAllowed(f"{room.name} is open to: {allowed}. Sign in with such a role.", room=word)

@@ -1,0 +1,11 @@
+"""
+Timed and background work as rows: written in the caller's transaction, executed by the runner process or by Celery.
+
+Handlers are registered by kind in each app's `AppConfig.ready`, are idempotent, and take `now` and their arguments.
+"""
+
+from jobs.due_work.queue import cancel, due_ids, enqueue
+from jobs.due_work.registry import Handler, handler_for, kinds, register
+from jobs.due_work.run import run_due, run_one
+
+__all__ = ["Handler", "cancel", "due_ids", "enqueue", "handler_for", "kinds", "register", "run_due", "run_one"]
