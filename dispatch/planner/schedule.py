@@ -1,0 +1,244 @@
+"""
+The exact times of one crew's route: arrivals, waiting, the break, the end, at the least cost its order allows.
+
+A route's order is given; here every choice that remains is settled: the gap that takes the break, and the starts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from dispatch.planner.cost import late_cost, moved_cost, overtime_s, preference_cost
+from dispatch.planner.fitting import Misfit, unfit
+from dispatch.planner.frame import Frame
+from dispatch.planner.plan import Route, Stop
+from dispatch.planner.problem import Break
+from dispatch.planner.timing import NEVER_S, Leg, cheapest, earliest
+
+
+@dataclass(frozen=True)
+class Departure:
+    """
+    Where and when the open part of a crew's day begins.
+
+    ``ready_s``: no new drive, service or break before it. ``reach_s``: time at which a drive of no length would end;
+    later than ``ready_s`` never, earlier only for a crew that is under way.
+    """
+
+    place: int
+    ready_s: int
+    reach_s: int
+
+
+@dataclass(frozen=True)
+class Timed:
+    """A route with its times; ``cost`` is the whole cost of the route as ``cost.route_cost`` gives it."""
+
+    visits: tuple[int, ...]
+    starts_s: tuple[int, ...]
+    break_span: tuple[int, int] | None
+    end_s: int
+    driving_s: int
+    driving_m: int
+    cost: int
+
+
+EMPTY = Timed((), (), None, 0, 0, 0, 0)
+
+
+def departure(frame: Frame, crew: int) -> Departure:
+    """Where the crew is when planning begins, and from when it can do anything new."""
+    who = frame.crews[crew]
+    begun = frame.begun[crew]
+    now_s = frame.problem.now_s
+    place = frame.visit_place[begun[-1]] if begun else frame.crew_start[crew]
+    ready_s = max(who.begun[-1].leave_s if begun else who.from_s, now_s)
+    if who.break_taken is not None:
+        ready_s = max(ready_s, who.break_taken[1])
+    if who.under_way is None:
+        return Departure(place, ready_s, ready_s)
+    left_s = who.under_way.left_s
+    rested_s = 0 if who.break_taken is None else max(0, who.break_taken[1] - max(who.break_taken[0], left_s))
+    ready_s = now_s if who.break_taken is None else max(now_s, who.break_taken[1])
+    return Departure(place, ready_s, left_s + rested_s)
+
+
+def schedule(frame: Frame, crew: int, visits: Sequence[int]) -> Timed | Misfit:
+    """
+    The cheapest times for ``visits`` (begun ones first) in this order, or the rule that forbids the order.
+
+    :returns: the route with its whole cost, the earliest starts among equals.
+    """
+    if not visits:
+        return EMPTY
+    barred = unfit(frame, crew, visits)
+    return barred if barred is not None else timed(frame, crew, visits)
+
+
+def timed(frame: Frame, crew: int, visits: Sequence[int]) -> Timed | Misfit:
+    """As ``schedule``, for a route already known to fit in everything but time."""
+    who = frame.crews[crew]
+    from_here = departure(frame, crew)
+    ahead = visits[len(frame.begun[crew]) :]
+    legs = _legs(frame, crew, ahead, from_here)
+    rule = who.break_rule if who.break_taken is None else None
+    best: tuple[int, list[int], int | None] | None = None
+    first_late: int | None = None
+    for gap, option in _options(frame, crew, ahead, legs, from_here, rule):
+        starts = cheapest(option)
+        if isinstance(starts, int):
+            first_late = starts if first_late is None else first_late
+            continue
+        cost = _time_cost(option, starts)
+        if best is None or cost < best[0]:
+            best = (cost, starts, gap)
+    if best is None:
+        if not ahead:
+            best = (0, [from_here.ready_s + legs[-1].after_s - from_here.reach_s], None)
+        else:
+            return _too_late(ahead, legs, first_late or 0)
+    return _settled(frame, crew, visits, from_here, best[1], best[2])
+
+
+def _legs(frame: Frame, crew: int, ahead: Sequence[int], from_here: Departure) -> list[Leg]:
+    """One leg for each open stop and one for the way home, without any break."""
+    who = frame.crews[crew]
+    at, gone_s = from_here.place, from_here.reach_s
+    legs: list[Leg] = []
+    for v in ahead:
+        visit, place = frame.visits[v], frame.visit_place[v]
+        early_s, late_s = visit.window_s or (-NEVER_S, NEVER_S)
+        legs.append(
+            Leg(
+                after_s=gone_s + frame.seconds[at][place],
+                early_s=max(early_s, from_here.ready_s),
+                late_s=late_s,
+                due_s=visit.due_s or 0,
+                per_late_second=0 if visit.due_s is None else visit.per_late_second,
+                promised_s=visit.promised_s or 0,
+                per_moved_second=0 if visit.promised_s is None else visit.per_moved_second,
+            )
+        )
+        at, gone_s = place, visit.service_s
+    end = frame.crew_end[crew]
+    if not ahead:
+        # Nothing new: a crew without an end place was done when it left its last begun visit.
+        gone_s = from_here.ready_s if end is not None else who.begun[-1].leave_s
+    home_s = 0 if end is None else frame.seconds[at][end]
+    legs.append(Leg(gone_s + home_s, -NEVER_S, who.at_latest_s, who.until_s, frame.problem.prices.per_overtime_second))
+    return legs
+
+
+def _options(
+    frame: Frame, crew: int, ahead: Sequence[int], legs: list[Leg], from_here: Departure, rule: Break | None
+) -> Iterator[tuple[int | None, list[Leg]]]:
+    """The route without a break (allowed while it ends by the break's ``until``), then with it in each gap."""
+    if rule is None:
+        yield None, legs
+        return
+    yield None, [*legs[:-1], replace(legs[-1], late_s=min(legs[-1].late_s, rule.until_s))]
+    with_home = frame.crew_end[crew] is not None
+    for gap in range(len(legs) if with_home else len(legs) - 1):
+        rested_s = max(rule.from_s, from_here.ready_s) + rule.seconds
+        if rested_s - rule.seconds > rule.until_s:
+            return
+        option = legs[:]
+        option[gap] = replace(
+            legs[gap], after_s=legs[gap].after_s + rule.seconds, early_s=max(legs[gap].early_s, rested_s)
+        )
+        if gap:
+            before = legs[gap - 1]
+            leave_by_s = rule.until_s - frame.visits[ahead[gap - 1]].service_s
+            option[gap - 1] = replace(before, late_s=min(before.late_s, leave_by_s))
+        yield gap, option
+
+
+def _time_cost(legs: Sequence[Leg], starts: Sequence[int]) -> int:
+    return sum(
+        leg.per_late_second * max(0, at_s - leg.due_s) + leg.per_moved_second * abs(at_s - leg.promised_s)
+        for leg, at_s in zip(legs, starts, strict=True)
+    )
+
+
+def _too_late(ahead: Sequence[int], legs: list[Leg], first_late: int) -> Misfit:
+    """The rule that time breaks: a window, the latest end, or the break when all else would hold."""
+    plain = earliest(legs)
+    if not isinstance(plain, int):
+        return Misfit("break_missing", None)
+    at_s = 0
+    for leg in legs[: plain + 1]:
+        at_s = max(at_s + leg.after_s, leg.early_s)
+    by = at_s - legs[plain].late_s
+    return Misfit("at_latest", None, by) if plain == len(legs) - 1 else Misfit("window", ahead[plain], by)
+
+
+def _settled(
+    frame: Frame, crew: int, visits: Sequence[int], from_here: Departure, times: list[int], gap: int | None
+) -> Timed:
+    who = frame.crews[crew]
+    begun = frame.begun[crew]
+    starts = [*(b.start_s for b in who.begun), *times[:-1]]
+    driving_s, driving_m = frame.driving(who, visits)
+    prices = frame.problem.prices
+    cost = who.fixed + prices.per_meter * driving_m + prices.per_driving_second * driving_s
+    cost += prices.per_overtime_second * overtime_s(who, times[-1])
+    for v, start_s in zip(visits, starts, strict=True):
+        visit = frame.visits[v]
+        cost += preference_cost(visit, who) + late_cost(visit, start_s) + moved_cost(visit, start_s)
+    span = who.break_taken
+    if gap is not None and who.break_rule is not None:
+        span = _break_span(frame, crew, visits[len(begun) :], from_here, times, gap, who.break_rule)
+    return Timed(tuple(visits), tuple(starts), span, times[-1], driving_s, driving_m, cost)
+
+
+def _break_span(
+    frame: Frame,
+    crew: int,
+    ahead: Sequence[int],
+    from_here: Departure,
+    times: list[int],
+    gap: int,
+    rule: Break,
+) -> tuple[int, int]:
+    """At the door when waiting there leaves room for it, else as early as the gap allows."""
+    if gap == 0:
+        left_s, at, gone_s = from_here.ready_s, from_here.place, from_here.reach_s
+    else:
+        v = ahead[gap - 1]
+        left_s = times[gap - 1] + frame.visits[v].service_s
+        at, gone_s = frame.visit_place[v], left_s
+    to = frame.visit_place[ahead[gap]] if gap < len(ahead) else frame.crew_end[crew]
+    arrive_s = gone_s + (0 if to is None else frame.seconds[at][to])
+    at_door_s = max(arrive_s, left_s, rule.from_s)
+    if gap < len(ahead) and at_door_s + rule.seconds <= times[gap] and at_door_s <= rule.until_s:
+        return at_door_s, at_door_s + rule.seconds
+    begin_s = max(left_s, rule.from_s)
+    return begin_s, begin_s + rule.seconds
+
+
+def as_route(frame: Frame, crew: int, route: Timed) -> Route:
+    """The route as the plan shows it: arrivals follow the drive, interrupted by the break where it falls into it."""
+    who = frame.crews[crew]
+    from_here = departure(frame, crew)
+    begun = len(who.begun)
+    stops = [Stop(visit=b.visit, arrive_s=b.start_s, start_s=b.start_s, leave_s=b.leave_s) for b in who.begun]
+    at, gone_s = from_here.place, from_here.reach_s
+    planned = None if who.break_taken is not None else route.break_span
+    for v, start_s in zip(route.visits[begun:], route.starts_s[begun:], strict=True):
+        visit, place = frame.visits[v], frame.visit_place[v]
+        arrive_s = gone_s + frame.seconds[at][place]
+        if planned is not None and planned[0] < arrive_s and planned[1] > gone_s and planned[1] <= start_s:
+            arrive_s += planned[1] - planned[0]
+        leave_s = start_s + visit.service_s
+        stops.append(Stop(visit=visit.id, arrive_s=arrive_s, start_s=start_s, leave_s=leave_s))
+        at, gone_s = place, leave_s
+    return Route(
+        crew=who.id,
+        stops=tuple(stops),
+        break_span=route.break_span,
+        end_s=route.end_s,
+        driving_s=route.driving_s,
+        driving_m=route.driving_m,
+        overtime_s=overtime_s(who, route.end_s) if stops else 0,
+    )
