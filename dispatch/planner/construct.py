@@ -54,7 +54,7 @@ def opening(frame: Frame) -> Draft:
 
 
 def greedy(frame: Frame) -> Draft:
-    """Every visit at its cheapest place, the hardest first; optional ones only where that costs less than their price."""
+    """Every visit at its cheapest place, the hardest first; an optional one only where that pays."""
     draft = opening(frame)
     return filled(frame, draft, sorted(draft.left_out, key=lambda v: _hardness(frame, v)))
 
