@@ -18,11 +18,14 @@ from dispatch.planner.violation import Violation
 def must_serve_faults(day: Day, plan: Plan) -> Iterator[Violation]:
     """Must-serve visits that are left out although a crew could take them beside all it has."""
     routed = {stop.visit for route in plan.routes for stop in route.stops}
+    under_way = {c.under_way.to: c.id for c in day.problem.crews if c.under_way is not None}
     orders = {crew.id: [b.visit for b in crew.begun] for crew in day.problem.crews}
     orders |= {route.crew: [stop.visit for stop in route.stops] for route in plan.routes}
     for visit in day.problem.visits:
         if visit.skip is None and visit.id not in routed:
             for crew in day.problem.crews:
+                if under_way.get(visit.id, crew.id) != crew.id:
+                    continue
                 position = _room_for(day, crew, orders[crew.id], visit.id)
                 if position is not None:
                     message = f'"{visit.id}" must be served, and crew "{crew.id}" could take it as stop {position + 1}'

@@ -34,6 +34,10 @@ class Draft:
         """The cost as it stands, with the price of what is left out."""
         return sum(r.cost for r in self.routes) + sum(frame.visits[v].skip or 0 for v in self.left_out)
 
+    def worth(self, frame: Frame) -> tuple[int, int]:
+        """What drafts are compared by, less is better: must-serve visits left out, then the cost."""
+        return sum(frame.visits[v].skip is None for v in self.left_out), self.cost(frame)
+
 
 def locked(frame: Frame, crew: int) -> tuple[int, ...]:
     """The stops a crew's route starts with, whatever else is planned: the begun ones and the one it is driving to."""
@@ -62,16 +66,15 @@ def greedy(frame: Frame) -> Draft:
 def filled(frame: Frame, draft: Draft, order: Iterable[int]) -> Draft:
     """The draft with ``order`` put in one after another where it pays; what does not stays out."""
     for v in order:
-        place = cheapest_place(frame, draft.routes, v)
-        skip = frame.visits[v].skip
-        if place is not None and (skip is None or place.added_cost < skip):
+        place = cheapest_place(frame, draft.routes, v, frame.visits[v].skip)
+        if place is not None:
             draft.routes[place.crew] = place.route
             draft.left_out.discard(v)
     return draft
 
 
-def cheapest_place(frame: Frame, routes: Sequence[Timed], v: int) -> Insertion | None:
-    """The cheapest insertion of a visit among all crews, or null if it fits nowhere."""
+def cheapest_place(frame: Frame, routes: Sequence[Timed], v: int, below: int | None = None) -> Insertion | None:
+    """The cheapest insertion of a visit among all crews that costs less than ``below``, or null if there is none."""
     spots: list[tuple[int, int, int]] = []
     for crew, who in enumerate(frame.crews):
         if v in frame.under_way_by and frame.under_way_by[v] != crew:
@@ -80,13 +83,14 @@ def cheapest_place(frame: Frame, routes: Sequence[Timed], v: int) -> Insertion |
             spots += spots_of(frame, crew, routes[crew], v)
     best: Insertion | None = None
     for least, crew, position in sorted(spots):
-        if best is not None and least >= best.added_cost:
+        if below is not None and least >= below:
             break
         visits = routes[crew].visits
         route = schedule(frame, crew, (*visits[:position], v, *visits[position:]))
         if isinstance(route, Timed):
             added = route.cost - routes[crew].cost
-            if best is None or added < best.added_cost:
+            if below is None or added < below:
+                below = added
                 best = Insertion(crew, position, added, route)
     return best
 

@@ -82,22 +82,24 @@ def timed(frame: Frame, crew: int, visits: Sequence[int]) -> Timed | Misfit:
     from_here = departure(frame, crew)
     ahead = visits[len(frame.begun[crew]) :]
     legs = _legs(frame, crew, ahead, from_here)
+    plain = earliest(legs)
+    if ahead and isinstance(plain, int):
+        return _too_late(ahead, legs, plain)
     rule = who.break_rule if who.break_taken is None else None
     best: tuple[int, list[int], int | None] | None = None
-    first_late: int | None = None
     for gap, option in _options(frame, crew, ahead, legs, from_here, rule):
         starts = cheapest(option)
         if isinstance(starts, int):
-            first_late = starts if first_late is None else first_late
             continue
         cost = _time_cost(option, starts)
         if best is None or cost < best[0]:
             best = (cost, starts, gap)
+    if best is None and ahead:
+        # Without a break all would hold, so it is the break that does not fit.
+        return Misfit("break_missing")
     if best is None:
-        if not ahead:
-            best = (0, [from_here.ready_s + legs[-1].after_s - from_here.reach_s], None)
-        else:
-            return _too_late(ahead, legs, first_late or 0)
+        # What is begun is a fact, even where it breaks a rule.
+        best = (0, [legs[-1].after_s], None)
     return _settled(frame, crew, visits, from_here, best[1], best[2])
 
 
@@ -162,15 +164,14 @@ def _time_cost(legs: Sequence[Leg], starts: Sequence[int]) -> int:
 
 
 def _too_late(ahead: Sequence[int], legs: list[Leg], first_late: int) -> Misfit:
-    """The rule that time breaks: a window, the latest end, or the break when all else would hold."""
-    plain = earliest(legs)
-    if not isinstance(plain, int):
-        return Misfit("break_missing", None)
+    """The rule that even the earliest starts break: a window, or the latest end."""
     at_s = 0
-    for leg in legs[: plain + 1]:
+    for leg in legs[: first_late + 1]:
         at_s = max(at_s + leg.after_s, leg.early_s)
-    by = at_s - legs[plain].late_s
-    return Misfit("at_latest", None, by) if plain == len(legs) - 1 else Misfit("window", ahead[plain], by)
+    by = at_s - legs[first_late].late_s
+    if first_late == len(legs) - 1:
+        return Misfit("at_latest", None, by)
+    return Misfit("window", ahead[first_late], by)
 
 
 def _settled(

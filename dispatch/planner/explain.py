@@ -1,0 +1,145 @@
+"""
+Why a visit was left out and why a crew is not offered: the binding rule, in a dispatcher's words.
+
+The binding rule is the one broken by the attempt that came nearest to holding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dispatch.planner.construct import cheapest_place, locked, spots_of
+from dispatch.planner.fitting import Misfit, may_serve
+from dispatch.planner.frame import Frame
+from dispatch.planner.plan import Plan, Skipped
+from dispatch.planner.schedule import Timed, schedule
+from dispatch.planner.words import duration, reason
+
+# From the rule nothing can bend today to the rule a dispatcher might: the last of those met is the binding one.
+HARDNESS = (
+    "begun",
+    "skills",
+    "state",
+    "only",
+    "capacity",
+    "equipment",
+    "driving_limit",
+    "at_latest",
+    "break_missing",
+    "window",
+)
+
+# A left-out visit is tried in full on so many crews, the nearest; the others are only counted.
+CREWS_TRIED = 5
+
+
+@dataclass(frozen=True)
+class Move:
+    """A visit that a new plan treats otherwise than the one before; null crew and start: left out."""
+
+    visit: str
+    crew_before: str | None
+    crew_after: str | None
+    start_before_s: int | None
+    start_after_s: int | None
+    why: str
+
+
+def why_not(frame: Frame, crew: int, route: Timed, v: int) -> Misfit | None:
+    """The rule that keeps a crew with this route from a visit, or null if it fits somewhere."""
+    who = frame.crews[crew]
+    if frame.under_way_by.get(v, crew) != crew:
+        return Misfit("begun", v)
+    barred = may_serve(who, frame.visits[v])
+    if barred is not None:
+        return barred
+    fixed = [u for u in locked(frame, crew) if u != v]
+    alone = schedule(frame, crew, (*fixed, v))
+    if isinstance(alone, Misfit):
+        return alone
+    nearest: Misfit | None = None
+    for _, _, position in spots_of(frame, crew, route, v):
+        tried = schedule(frame, crew, (*route.visits[:position], v, *route.visits[position:]))
+        if isinstance(tried, Timed):
+            return None
+        if nearest is None or _nearness(tried) > _nearness(nearest):
+            nearest = tried
+    return nearest if nearest is not None else Misfit("begun", frame.under_way[crew])
+
+
+def _nearness(misfit: Misfit) -> tuple[int, int]:
+    """Greater is nearer to holding: by the kind of rule, then by the amount."""
+    return (HARDNESS.index(misfit.code) if misfit.code in HARDNESS else -1, -misfit.by)
+
+
+def why_left_out(frame: Frame, routes: Sequence[Timed], v: int) -> Skipped:
+    """The reason that stands beside a visit in a plan's ``skipped``."""
+    visit = frame.visits[v]
+    if not frame.crews:
+        return Skipped(visit=visit.id, code="no_crew", message="No crew works that day.")
+    if visit.skip is not None:
+        best = cheapest_place(frame, routes, v)
+        if best is not None:
+            who = frame.crews[best.crew].id
+            message = f'Best place: crew "{who}", adding {best.added_cost}; leaving it out costs {visit.skip}.'
+            return Skipped(visit=visit.id, code="price", message=message)
+    tried: list[tuple[int, Misfit]] = []
+    able: list[tuple[int, int]] = []
+    for crew, offered in enumerate(frame.crews):
+        barred = Misfit("begun", v) if frame.under_way_by.get(v, crew) != crew else may_serve(offered, visit)
+        if barred is not None:
+            tried.append((crew, barred))
+        else:
+            able.append((min((spot[0] for spot in spots_of(frame, crew, routes[crew], v)), default=0), crew))
+    for _, crew in sorted(able)[:CREWS_TRIED]:
+        barred = why_not(frame, crew, routes[crew], v)
+        if barred is not None:
+            tried.append((crew, barred))
+    if not tried:
+        return Skipped(
+            visit=visit.id, code="price", message="It would fit, but the rest of the plan is cheaper without."
+        )
+    crew, binding = max(tried, key=lambda t: (_nearness(t[1]), -t[0]))
+    lead = f"No crew can take it ({len(frame.crews)} looked at, {len(able)} allowed to). Nearest: "
+    return Skipped(visit=visit.id, code=binding.code, message=lead + reason(frame, crew, v, binding))
+
+
+def moves(frame: Frame, before: Plan, after: Plan) -> tuple[Move, ...]:
+    """Who moves between two plans of one day, by how much, and why; in the order of the visits."""
+    was, will = _places(before), _places(after)
+    left_out = {s.visit: s.message for s in after.skipped}
+    found: list[Move] = []
+    for visit in frame.visits:
+        old, new = was.get(visit.id), will.get(visit.id)
+        if old == new:
+            continue
+        if new is None:
+            why = left_out.get(visit.id, "It is no longer planned.")
+        elif old is None:
+            why = f'It is new in the plan, with crew "{new[0]}".'
+        elif old[0] != new[0]:
+            why = f'Crew "{new[0]}" takes it over from crew "{old[0]}"{_shift(old[1], new[1])}.'
+        else:
+            why = f'Crew "{new[0]}" has other stops before it now{_shift(old[1], new[1])}.'
+        found.append(
+            Move(
+                visit.id,
+                old[0] if old else None,
+                new[0] if new else None,
+                old[1] if old else None,
+                new[1] if new else None,
+                why,
+            )
+        )
+    return tuple(found)
+
+
+def _shift(old_s: int, new_s: int) -> str:
+    if old_s == new_s:
+        return ", at the same time"
+    return f", {duration(abs(new_s - old_s))} {'later' if new_s > old_s else 'earlier'}"
+
+
+def _places(plan: Plan) -> dict[str, tuple[str, int]]:
+    return {stop.visit: (route.crew, stop.start_s) for route in plan.routes for stop in route.stops}
