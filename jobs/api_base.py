@@ -1,0 +1,160 @@
+"""
+What every API view shares: the client-made key, the verb it needs, and answers made from frozen dataclasses.
+
+    class TakeCall(UseCaseView):
+        verbs = {"POST": "take_call"}
+
+        @writes(TakeCallIn, CallTaken, status=201)
+        def post(self, request: Request) -> Response:
+            return self.answer(intake.take_call(**self.common(request), **read(TakeCallIn, request)), status=201)
+"""
+
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+from functools import cache
+from typing import Any, ClassVar, TypeVar
+from uuid import UUID
+
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.permissions import BasePermission, IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.settings import api_settings
+from rest_framework.views import APIView
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from jobs import access
+from jobs.refusals import Refusal
+
+View = TypeVar("View", bound=Callable[..., Response])
+
+
+class KeyMissing(Refusal):
+    """A write came without a key, so that a repeated one could not be told from a second one."""
+
+    code = "key_missing"
+    status = 400
+
+
+class KeyMalformed(Refusal):
+    """The key is no UUID."""
+
+    code = "key_malformed"
+    status = 400
+
+
+class Problem(serializers.Serializer[Any]):
+    """Problem details (RFC 9457): what is the case and what to do next."""
+
+    type = serializers.CharField()
+    title = serializers.CharField()
+    status = serializers.IntegerField()
+    detail = serializers.CharField()
+    code = serializers.CharField()
+
+
+def key_of(request: Request) -> UUID:
+    """
+    The client-made key of a write: the `Idempotency-Key` header, or `key` in the body.
+
+    :raises KeyMissing: if there is neither.
+    :raises KeyMalformed: if it is no UUID.
+    """
+    in_body = request.data.get("key") if isinstance(request.data, dict) else None
+    given = request.headers.get("Idempotency-Key") or in_body
+    if not given:
+        raise KeyMissing("Every write needs a key: send a new UUID as Idempotency-Key, or as key in the body.")
+    try:
+        return UUID(str(given).strip().strip('"'))
+    except ValueError as error:
+        raise KeyMalformed(f"{given!r} is no UUID. Send a new one as Idempotency-Key.") from error
+
+
+class MayUse(BasePermission):
+    """Asks the one table of roles and verbs for the verb that the view names for the method."""
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        verb = view.verbs.get(request.method)
+        if verb is not None:
+            access.require(request.user, verb)
+        elif view.roles is not None and not view.roles & access.roles_of(request.user):
+            allowed = ", ".join(sorted(access.ROLES[role] for role in view.roles))
+            raise access.NotAllowed(f"This is open to: {allowed}. Sign in with such a role.")
+        return True
+
+
+class UseCaseView(APIView):
+    """A view that reads what was sent, makes one call, and answers. `verbs` = {method: use case}; `roles` may read."""
+
+    permission_classes = [IsAuthenticated, MayUse]
+    verbs: ClassVar[dict[str, str]] = {}
+    roles: ClassVar[frozenset[str] | None] = None
+
+    def common(self, request: Request) -> dict[str, Any]:
+        """The arguments that every use case takes; the clock is read here, once."""
+        return {"key": key_of(request), "actor": request.user, "now": timezone.now()}
+
+    def answer(self, value: Any, status: int = 200) -> Response:
+        """A frozen dataclass, or several, as JSON."""
+        many = isinstance(value, (list, tuple))
+        kind = type(value[0]) if many and value else type(value)
+        if many and not value:
+            return Response([], status=status)
+        return Response(shape_of(kind)(value, many=many).data, status=status)
+
+    def page(self, values: Any, kind: type, request: Request) -> Response:
+        """One page (`limit`, `offset`) of a sequence of frozen dataclasses."""
+        pages: Any = api_settings.DEFAULT_PAGINATION_CLASS
+        paginator = pages()
+        chosen = paginator.paginate_queryset(values, request, view=self)
+        answer: Response = paginator.get_paginated_response(shape_of(kind)(chosen, many=True).data)
+        return answer
+
+
+def read(shape: type[serializers.Serializer[Any]], request: Request) -> dict[str, Any]:
+    """What was sent, checked; wrong or unknown fields are refused by name, never dropped."""
+    sent = dict(request.data) if isinstance(request.data, dict) else request.data
+    if isinstance(sent, dict):
+        sent.pop("key", None)
+        unknown = sorted(set(sent) - set(shape().fields))
+        if unknown:
+            raise serializers.ValidationError({name: ["There is no such field."] for name in unknown})
+    checked = shape(data=sent)
+    checked.is_valid(raise_exception=True)
+    return dict(checked.validated_data)
+
+
+@cache
+def shape_of(kind: type) -> type[DataclassSerializer[Any]]:
+    """The serializer of a frozen dataclass, made once."""
+    if not is_dataclass(kind):
+        raise TypeError(f"{kind!r} is no dataclass")
+    meta = type("Meta", (), {"dataclass": kind, "fields": [field.name for field in fields(kind)]})
+    return type(kind.__name__, (DataclassSerializer,), {"Meta": meta, "__doc__": kind.__doc__})
+
+
+def writes(
+    sent: type[serializers.Serializer[Any]] | None, answered: type, *, status: int = 200, **more: Any
+) -> Callable[[View], View]:
+    """Document a write: its key, its body, its answer, and that a refusal answers with problem details."""
+    key = OpenApiParameter(
+        "Idempotency-Key",
+        OpenApiTypes.UUID,
+        OpenApiParameter.HEADER,
+        description="A UUID made by the client. The same key again returns the first answer; "
+        "the same key with other content is refused. It may stand as `key` in the body instead.",
+    )
+    responses = {(status, "application/json"): shape_of(answered), **_PROBLEMS}
+    return extend_schema(request=sent, responses=responses, parameters=[key], **more)
+
+
+def reads(answered: type, *, many: bool = False, **more: Any) -> Callable[[View], View]:
+    """Document a read."""
+    shape: Any = shape_of(answered)
+    return extend_schema(responses={(200, "application/json"): shape(many=many), **_PROBLEMS}, **more)
+
+
+_PROBLEMS = {(status, "application/problem+json"): Problem for status in (400, 403, 404, 409, 422)}
