@@ -1,9 +1,11 @@
-"""Refusals on their way out: RFC 9457 problem details for the API."""
+"""Refusals on their way out: RFC 9457 problem details for the API, a page or a fragment for a person."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.http import Http404
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
 from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
@@ -11,6 +13,27 @@ from rest_framework.views import exception_handler
 from jobs.refusals import Refusal
 
 PROBLEM = "application/problem+json"
+
+
+class RefusalPages:
+    """
+    Middleware that answers with a refusal no view caught in place.
+
+    A room shows its refusals beside the field and keeps what was typed; this is the net under all of them.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        """Render a `Refusal`; leave every other exception to Django."""
+        if not isinstance(error, Refusal):
+            return None
+        template = "jobs/_refusal.html" if getattr(request, "htmx", False) else "refused.html"
+        return render(request, template, {"refusal": error}, status=error.status)
 
 
 def problem_details(error: Exception, context: dict[str, Any]) -> Response | None:

@@ -12,4 +12,6 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return {"rooms": ()}
-    return {"rooms": access.rooms_of(user)}
+    rooms = access.rooms_of(user)
+    around = [room for room in rooms if request.path.startswith(room.address)]
+    return {"rooms": rooms, "room_here": max(around, key=lambda room: len(room.address), default=None)}

@@ -39,6 +39,7 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django.forms",
     "rest_framework",
     "django_filters",
     "drf_spectacular",
@@ -54,6 +55,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "config.security.ContentSecurityPolicy",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -62,6 +64,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "config.errors.RefusalPages",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -82,6 +85,8 @@ TEMPLATES: list[dict[str, Any]] = [
         },
     },
 ]
+# Fields are rendered by our own templates/django/forms/field.html: label, hint, field, refusal.
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 _EMBEDDED_DATABASE: dict[str, Any] = {
     "ENGINE": "django.db.backends.sqlite3",
@@ -112,6 +117,7 @@ AXES_FAILURE_LIMIT = env.whole("EBBLINE_SIGN_IN_TRIES", 10, at_least=3)
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign_in"
@@ -132,6 +138,7 @@ TIME_ZONE = "America/Los_Angeles"
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 # Served straight from the packages: with DEBUG off and no collectstatic every static file would be missing.
 WHITENOISE_USE_FINDERS = True

@@ -4,11 +4,12 @@ from django.contrib import admin
 from django.contrib.auth import views as auth
 from django.urls import path
 
-from config import pages
+from config import health, pages
 
 urlpatterns = [
     path("", pages.home, name="home"),
     path("sign-in", auth.LoginView.as_view(template_name="sign_in.html"), name="sign_in"),
     path("sign-out", auth.LogoutView.as_view(), name="sign_out"),
+    path("health", health.health, name="health"),
     path("admin/", admin.site.urls),
 ]

@@ -31,6 +31,7 @@ document.addEventListener("submit", (event) => {
   if (event.defaultPrevented || form.method === "get") return;
   if (form.dataset.sent) event.preventDefault();
   form.dataset.sent = "yes";
+  setTimeout(() => delete form.dataset.sent, 10_000);
 });
 /* Coming back with the browser's own button shows the page as it was left, and it may be sent again. */
 window.addEventListener("pageshow", () => {
