@@ -8,7 +8,6 @@ error made there is found here. Every plan that leaves the planner has passed it
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from dispatch.planner.check_must import must_serve_faults
 from dispatch.planner.check_route import Day, driving, route_faults
@@ -19,7 +18,7 @@ from dispatch.planner.travel import travel_of
 from dispatch.planner.violation import Violation
 
 
-def check(problem: Problem, plan: Plan | dict[str, Any]) -> tuple[Violation, ...]:
+def check(problem: Problem, plan: Plan | object) -> tuple[Violation, ...]:
     """
     Every rule the plan breaks, in the order of its routes; empty when it holds.
 

@@ -10,6 +10,7 @@ from dispatch.planner.check import check
 from dispatch.planner.construct import Draft, filled, opening
 from dispatch.planner.cost import plan_cost
 from dispatch.planner.explain import why_left_out
+from dispatch.planner.fitting import Misfit
 from dispatch.planner.frame import Frame
 from dispatch.planner.plan import Bound, Plan, Search
 from dispatch.planner.schedule import Timed, as_route, schedule
@@ -33,16 +34,27 @@ class PlanUnsound(RuntimeError):
 
 def draft_of(frame: Frame, orders: Sequence[Sequence[int]]) -> Draft:
     """
-    A draft from the order of visits on each crew's route; an order that no times can save falls back to what is fixed.
+    A draft from the order of visits on each crew's route; stops that no longer hold on a route drop out of it.
     """
     draft = opening(frame)
     for crew, order in enumerate(orders):
         timed = schedule(frame, crew, tuple(order))
-        if isinstance(timed, Timed) and (timed.visits or not draft.routes[crew].visits):
+        if isinstance(timed, Misfit):
+            timed = _kept(frame, crew, draft.routes[crew], order)
+        if timed.visits or not draft.routes[crew].visits:
             draft.routes[crew] = timed
     served = {v for route in draft.routes for v in route.visits}
     draft.left_out = set(range(len(frame.visits))) - served
     return draft
+
+
+def _kept(frame: Frame, crew: int, route: Timed, order: Sequence[int]) -> Timed:
+    """What is fixed, then each stop of the order that still holds behind those before it."""
+    for v in order:
+        if v not in route.visits:
+            longer = schedule(frame, crew, (*route.visits, v))
+            route = longer if isinstance(longer, Timed) else route
+    return route
 
 
 def finished(frame: Frame, draft: Draft, search: Search, bound: Bound | None = None) -> Plan:

@@ -89,7 +89,7 @@ class Plan(Part):
         return self.model_dump(mode="json")
 
 
-def read_plan(raw: bytes | str | dict[str, Any]) -> Plan:
+def read_plan(raw: bytes | str | object) -> Plan:
     """
     A plan from its JSON text, or from a JSON object already parsed.
 

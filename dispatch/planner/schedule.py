@@ -32,6 +32,26 @@ class Departure:
 
 
 @dataclass(frozen=True)
+class Detour:
+    """A way round on the drive to ``visit``, to load what it needs; ``place`` and ``visit`` are indices."""
+
+    visit: int
+    place: int
+    load_s: int
+
+    def takes_s(self, frame: Frame, origin: int, to: int) -> int:
+        """From leaving ``origin`` to arriving at ``to``, loading included."""
+        return frame.seconds[origin][self.place] + self.load_s + frame.seconds[self.place][to]
+
+    def adds(self, frame: Frame, origin: int, to: int) -> tuple[int, int]:
+        """Seconds and metres of driving more than by the straight drive."""
+        return (
+            frame.seconds[origin][self.place] + frame.seconds[self.place][to] - frame.seconds[origin][to],
+            frame.meters[origin][self.place] + frame.meters[self.place][to] - frame.meters[origin][to],
+        )
+
+
+@dataclass(frozen=True)
 class Timed:
     """A route with its times; ``cost`` is the whole cost of the route as ``cost.route_cost`` gives it."""
 
@@ -64,7 +84,7 @@ def departure(frame: Frame, crew: int) -> Departure:
     return Departure(place, ready_s, left_s + rested_s)
 
 
-def schedule(frame: Frame, crew: int, visits: Sequence[int]) -> Timed | Misfit:
+def schedule(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | None = None) -> Timed | Misfit:
     """
     The cheapest times for ``visits`` (begun ones first) in this order, or the rule that forbids the order.
 
@@ -73,15 +93,21 @@ def schedule(frame: Frame, crew: int, visits: Sequence[int]) -> Timed | Misfit:
     if not visits:
         return EMPTY
     barred = unfit(frame, crew, visits)
-    return barred if barred is not None else timed(frame, crew, visits)
+    if barred is not None:
+        return barred
+    route = timed(frame, crew, visits, detour)
+    limit_s = frame.crews[crew].driving_limit_s
+    if detour is not None and limit_s is not None and isinstance(route, Timed) and route.driving_s > limit_s:
+        return Misfit("driving_limit", None, route.driving_s - limit_s)
+    return route
 
 
-def timed(frame: Frame, crew: int, visits: Sequence[int]) -> Timed | Misfit:
+def timed(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | None = None) -> Timed | Misfit:
     """As ``schedule``, for a route already known to fit in everything but time."""
     who = frame.crews[crew]
     from_here = departure(frame, crew)
     ahead = visits[len(frame.begun[crew]) :]
-    legs = _legs(frame, crew, ahead, from_here)
+    legs = _legs(frame, crew, ahead, from_here, detour)
     plain = earliest(legs)
     if ahead and isinstance(plain, int):
         return _too_late(ahead, legs, plain)
@@ -100,10 +126,18 @@ def timed(frame: Frame, crew: int, visits: Sequence[int]) -> Timed | Misfit:
     if best is None:
         # What is begun is a fact, even where it breaks a rule.
         best = (0, [legs[-1].after_s], None)
-    return _settled(frame, crew, visits, from_here, best[1], best[2])
+    return _settled(frame, crew, visits, best[1], best[2], detour)
 
 
-def _legs(frame: Frame, crew: int, ahead: Sequence[int], from_here: Departure) -> list[Leg]:
+def drive_s(frame: Frame, origin: int, visit: int, detour: Detour | None = None) -> int:
+    """Seconds from a place to a visit's door, by the detour where it is for this visit."""
+    to = frame.visit_place[visit]
+    if detour is not None and detour.visit == visit:
+        return detour.takes_s(frame, origin, to)
+    return frame.seconds[origin][to]
+
+
+def _legs(frame: Frame, crew: int, ahead: Sequence[int], from_here: Departure, detour: Detour | None) -> list[Leg]:
     """One leg for each open stop and one for the way home, without any break."""
     who = frame.crews[crew]
     at, gone_s = from_here.place, from_here.reach_s
@@ -113,7 +147,7 @@ def _legs(frame: Frame, crew: int, ahead: Sequence[int], from_here: Departure) -
         early_s, late_s = visit.window_s or (-NEVER_S, NEVER_S)
         legs.append(
             Leg(
-                after_s=gone_s + frame.seconds[at][place],
+                after_s=gone_s + drive_s(frame, at, v, detour),
                 early_s=max(early_s, from_here.ready_s),
                 late_s=late_s,
                 due_s=visit.due_s or 0,
@@ -175,12 +209,17 @@ def _too_late(ahead: Sequence[int], legs: list[Leg], first_late: int) -> Misfit:
 
 
 def _settled(
-    frame: Frame, crew: int, visits: Sequence[int], from_here: Departure, times: list[int], gap: int | None
+    frame: Frame, crew: int, visits: Sequence[int], times: list[int], gap: int | None, detour: Detour | None
 ) -> Timed:
     who = frame.crews[crew]
-    begun = frame.begun[crew]
+    begun = len(who.begun)
     starts = [*(b.start_s for b in who.begun), *times[:-1]]
     driving_s, driving_m = frame.driving(who, visits)
+    if detour is not None:
+        position = visits.index(detour.visit)
+        origin = frame.visit_place[visits[position - 1]] if position else frame.crew_start[crew]
+        more_s, more_m = detour.adds(frame, origin, frame.visit_place[detour.visit])
+        driving_s, driving_m = driving_s + more_s, driving_m + more_m
     prices = frame.problem.prices
     cost = who.fixed + prices.per_meter * driving_m + prices.per_driving_second * driving_s
     cost += prices.per_overtime_second * overtime_s(who, times[-1])
@@ -189,36 +228,31 @@ def _settled(
         cost += preference_cost(visit, who) + late_cost(visit, start_s) + moved_cost(visit, start_s)
     span = who.break_taken
     if gap is not None and who.break_rule is not None:
-        span = _break_span(frame, crew, visits[len(begun) :], from_here, times, gap, who.break_rule)
+        span = _break_span(frame, crew, visits[begun:], times, gap, detour)
     return Timed(tuple(visits), tuple(starts), span, times[-1], driving_s, driving_m, cost)
 
 
 def _break_span(
-    frame: Frame,
-    crew: int,
-    ahead: Sequence[int],
-    from_here: Departure,
-    times: list[int],
-    gap: int,
-    rule: Break,
+    frame: Frame, crew: int, ahead: Sequence[int], times: list[int], gap: int, detour: Detour | None
 ) -> tuple[int, int]:
     """At the door when waiting there leaves room for it, else as early as the gap allows."""
+    rule = frame.crews[crew].break_rule
+    assert rule is not None, "a gap was chosen for a break that no rule asks for"
+    from_here = departure(frame, crew)
     if gap == 0:
         left_s, at, gone_s = from_here.ready_s, from_here.place, from_here.reach_s
     else:
-        v = ahead[gap - 1]
-        left_s = times[gap - 1] + frame.visits[v].service_s
-        at, gone_s = frame.visit_place[v], left_s
-    to = frame.visit_place[ahead[gap]] if gap < len(ahead) else frame.crew_end[crew]
-    arrive_s = gone_s + (0 if to is None else frame.seconds[at][to])
-    at_door_s = max(arrive_s, left_s, rule.from_s)
-    if gap < len(ahead) and at_door_s + rule.seconds <= times[gap] and at_door_s <= rule.until_s:
-        return at_door_s, at_door_s + rule.seconds
+        left_s = gone_s = times[gap - 1] + frame.visits[ahead[gap - 1]].service_s
+        at = frame.visit_place[ahead[gap - 1]]
+    if gap < len(ahead):
+        at_door_s = max(gone_s + drive_s(frame, at, ahead[gap], detour), left_s, rule.from_s)
+        if at_door_s + rule.seconds <= times[gap] and at_door_s <= rule.until_s:
+            return at_door_s, at_door_s + rule.seconds
     begin_s = max(left_s, rule.from_s)
     return begin_s, begin_s + rule.seconds
 
 
-def as_route(frame: Frame, crew: int, route: Timed) -> Route:
+def as_route(frame: Frame, crew: int, route: Timed, detour: Detour | None = None) -> Route:
     """The route as the plan shows it: arrivals follow the drive, interrupted by the break where it falls into it."""
     who = frame.crews[crew]
     from_here = departure(frame, crew)
@@ -227,13 +261,13 @@ def as_route(frame: Frame, crew: int, route: Timed) -> Route:
     at, gone_s = from_here.place, from_here.reach_s
     planned = None if who.break_taken is not None else route.break_span
     for v, start_s in zip(route.visits[begun:], route.starts_s[begun:], strict=True):
-        visit, place = frame.visits[v], frame.visit_place[v]
-        arrive_s = gone_s + frame.seconds[at][place]
+        visit = frame.visits[v]
+        arrive_s = gone_s + drive_s(frame, at, v, detour)
         if planned is not None and planned[0] < arrive_s and planned[1] > gone_s and planned[1] <= start_s:
             arrive_s += planned[1] - planned[0]
         leave_s = start_s + visit.service_s
         stops.append(Stop(visit=visit.id, arrive_s=arrive_s, start_s=start_s, leave_s=leave_s))
-        at, gone_s = place, leave_s
+        at, gone_s = frame.visit_place[v], leave_s
     return Route(
         crew=who.id,
         stops=tuple(stops),
