@@ -26,7 +26,7 @@ def test_models_have_what_the_sizing_needs() -> None:
         "cavity_kit": "outlets",
         "floor_mat_kit": "covers_sqft",
         "heater": "running_a",
-        "generator": "supplies_a",
+        "generator": "weight_lb",
     }
     for model in rows("equipment_models"):
         assert float(model[needed[model["kind"]]]) > 0, model["code"]
