@@ -8,6 +8,7 @@ from typing import Any, NoReturn
 from urllib.parse import quote
 
 import pytest
+from django.conf import settings
 from django.db import connection
 
 from tests import servers
@@ -34,6 +35,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     if unknown := REQUIRED - KNOWN_SERVICES:
         raise pytest.UsageError(f"REQUIRE_SERVICES knows {sorted(KNOWN_SERVICES)}, not {sorted(unknown)}")
+    # The real hasher is slow on purpose, and nearly every test signs somebody in.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
@@ -134,9 +137,9 @@ def child_environment(transactional_db: None, tmp_path: Path) -> dict[str, str]:
     environment = {
         name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "REDIS_URL", "EBBLINE_DATA"}
     }
-    settings = connection.settings_dict
+    database = connection.settings_dict
     if connection.vendor == "sqlite":
-        return {**environment, "EBBLINE_DATA": str(Path(settings["NAME"]).parent)}
-    who = quote(settings["USER"]) + (f":{quote(settings['PASSWORD'])}" if settings["PASSWORD"] else "")
-    address = f"postgres://{who}@{settings['HOST']}:{settings['PORT']}/{settings['NAME']}"
+        return {**environment, "EBBLINE_DATA": str(Path(database["NAME"]).parent)}
+    who = quote(database["USER"]) + (f":{quote(database['PASSWORD'])}" if database["PASSWORD"] else "")
+    address = f"postgres://{who}@{database['HOST']}:{database['PORT']}/{database['NAME']}"
     return {**environment, "EBBLINE_DATA": str(tmp_path), "DATABASE_URL": address}

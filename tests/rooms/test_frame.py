@@ -1,24 +1,18 @@
 """The door of the house: signing in, the rooms, and what a page says when something is wrong."""
 
 from collections.abc import Callable
-from typing import Any, Literal
+from typing import Any
 
-import pytest
 from django.contrib.auth.models import User
 from playwright.sync_api import Page, expect
 
 from tests.rooms import browser as by
 
 
-@pytest.mark.parametrize(("device", "light"), [("desk_page", "light"), ("phone_page", "dark")])
-def test_sign_in_page(
-    device: str, light: Literal["light", "dark"], live_server: Any, request: pytest.FixtureRequest
-) -> None:
-    page: Page = request.getfixturevalue(device)
-    page.emulate_media(color_scheme=light)
-    page.goto(f"{live_server.url}/sign-in")
+def test_sign_in_page(any_page: Page, live_server: Any) -> None:
+    any_page.goto(f"{live_server.url}/sign-in")
 
-    by.holds_on_every_page(page)
+    by.holds_on_every_page(any_page)
 
 
 def test_wrong_password_is_said_in_place(desk_page: Page, live_server: Any, person: Callable[..., User]) -> None:

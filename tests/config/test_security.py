@@ -1,0 +1,35 @@
+"""Nothing is loaded from elsewhere, nothing runs inline."""
+
+import pytest
+from django.test import Client
+
+from config.security import policy
+
+
+def _rules(header: str) -> dict[str, str]:
+    return dict(rule.split(" ", 1) for rule in header.split("; "))
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("address", ["/sign-in", "/no-such-page"])
+def test_every_page_carries_the_policy(client: Client, address: str) -> None:
+    rules = _rules(client.get(address)["Content-Security-Policy"])
+
+    assert rules["default-src"] == "'none'"
+    assert rules["script-src"] == rules["style-src"] == "'self'"
+
+
+def test_only_pictures_may_come_from_the_tile_server() -> None:
+    without, with_tiles = _rules(policy("")), _rules(policy("https://{s}.tiles.example/{z}/{x}/{y}.png?key=1"))
+
+    assert without["img-src"] == "'self' data:"
+    assert with_tiles == {**without, "img-src": "'self' data: https://*.tiles.example"}
+
+
+@pytest.mark.django_db
+def test_sign_in_closes_after_too_many_tries(client: Client) -> None:
+    for _ in range(10):
+        answer = client.post("/sign-in", {"username": "dana", "password": "no"})
+
+    assert answer.status_code == 429
+    assert "closed for 15 minutes" in answer.text
