@@ -29,7 +29,7 @@ LONGEST_SECONDS = 86_400.0
 
 class _Arguments(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
-        raise Refused("arguments", "arguments", f"{message}; {self.format_usage().strip()}")
+        raise Refused("arguments", "arguments", f"{message}; {' '.join(self.format_usage().split())}")
 
 
 def main(argv: Sequence[str]) -> int:

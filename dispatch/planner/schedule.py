@@ -88,7 +88,7 @@ def schedule(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | No
     """
     The cheapest times for ``visits`` (begun ones first) in this order, or the rule that forbids the order.
 
-    :returns: the route with its whole cost, the earliest starts among equals.
+    :returns: the route with its whole cost; among equals the one that ends first, then with the earliest starts.
     """
     if not visits:
         return EMPTY
@@ -112,20 +112,20 @@ def timed(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | None 
     if ahead and isinstance(plain, int):
         return _too_late(ahead, legs, plain)
     rule = who.break_rule if who.break_taken is None else None
-    best: tuple[int, list[int], int | None] | None = None
+    best: tuple[tuple[int, int, int], list[int], int | None] | None = None
     for gap, option in _options(frame, crew, ahead, legs, from_here, rule):
         starts = cheapest(option)
         if isinstance(starts, int):
             continue
-        cost = _time_cost(option, starts)
-        if best is None or cost < best[0]:
-            best = (cost, starts, gap)
+        worth = (_time_cost(option, starts), starts[-1], sum(starts))
+        if best is None or worth < best[0]:
+            best = (worth, starts, gap)
     if best is None and ahead:
         # Without a break all would hold, so it is the break that does not fit.
         return Misfit("break_missing")
     if best is None:
         # What is begun is a fact, even where it breaks a rule.
-        best = (0, [legs[-1].after_s], None)
+        best = ((0, 0, 0), [legs[-1].after_s], None)
     return _settled(frame, crew, visits, best[1], best[2], detour)
 
 
