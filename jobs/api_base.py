@@ -27,7 +27,7 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from jobs import access
-from jobs.refusals import Refusal
+from jobs.refusals import NotAllowed, Refusal
 
 View = TypeVar("View", bound=Callable[..., Response])
 
@@ -82,7 +82,7 @@ class MayUse(BasePermission):
             access.require(request.user, verb)
         elif view.roles is not None and not view.roles & access.roles_of(request.user):
             allowed = ", ".join(sorted(access.ROLES[role] for role in view.roles))
-            raise access.NotAllowed(f"This is open to: {allowed}. Sign in with such a role.")
+            raise NotAllowed(f"This is open to: {allowed}. Sign in with such a role.")
         return True
 
 
@@ -100,7 +100,7 @@ class UseCaseView(APIView):
     def answer(self, value: Any, status: int = 200) -> Response:
         """A frozen dataclass, or several, as JSON."""
         many = isinstance(value, (list, tuple))
-        kind = type(value[0]) if many and value else type(value)
+        kind: Any = type(value[0]) if many and value else type(value)
         if many and not value:
             return Response([], status=status)
         return Response(shape_of(kind)(value, many=many).data, status=status)

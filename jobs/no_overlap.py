@@ -35,16 +35,17 @@ class NoOverlap(BaseConstraint):
         self.resource, self.start, self.end = resource, start, end
         self.only = tuple(only) if only else None
 
-    def constraint_sql(self, model: Any, schema_editor: Any) -> str | None:
+    # Django skips a constraint whose SQL is None; the stubs do not know it.
+    def constraint_sql(self, model: Any, schema_editor: Any) -> str | None:  # type: ignore[override]
         return self._exclusion(schema_editor.quote_name) if schema_editor.connection.vendor == "postgresql" else None
 
-    def create_sql(self, model: Any, schema_editor: Any) -> str | None:
+    def create_sql(self, model: Any, schema_editor: Any) -> str | None:  # type: ignore[override]
         if schema_editor.connection.vendor != "postgresql":
             return None
         quote = schema_editor.quote_name
         return f"ALTER TABLE {quote(model._meta.db_table)} ADD {self._exclusion(quote)}"
 
-    def remove_sql(self, model: Any, schema_editor: Any) -> str | None:
+    def remove_sql(self, model: Any, schema_editor: Any) -> str | None:  # type: ignore[override]
         if schema_editor.connection.vendor != "postgresql":
             return None
         quote = schema_editor.quote_name
@@ -94,7 +95,7 @@ class NoOverlap(BaseConstraint):
     def deconstruct(self) -> tuple[str, tuple[Any, ...], dict[str, Any]]:
         path, args, kwargs = super().deconstruct()
         kwargs |= {"resource": self.resource, "start": self.start, "end": self.end, "only": self.only}
-        return path, args, kwargs
+        return path, tuple(args), kwargs
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, NoOverlap) and self.deconstruct() == other.deconstruct()

@@ -12,6 +12,7 @@ from jobs.models.area import Membership
 def system_user() -> User:
     """The program's own user, made when first asked for; it cannot sign in."""
     users: Any = get_user_model().objects
+    user: User
     user, made = users.get_or_create(username="ebbline", defaults={"first_name": "Ebbline", "is_active": False})
     if made:
         user.set_unusable_password()
