@@ -3,7 +3,7 @@
 import re
 import zoneinfo
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from typing import Any
 
 Reader = Callable[[str, date], Any]
@@ -131,6 +131,13 @@ def day(cell: str, today: date) -> date:
     if not 1950 <= found.year <= 2100:
         raise BadCell(f"{cell} is outside the years 1950 to 2100")
     return found
+
+
+def clock(cell: str, today: date) -> time:
+    """A local time of day."""
+    if not re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", cell):
+        raise BadCell(f"{cell!r} is no time of day; write it as 07:00 or 18:30")
+    return time.fromisoformat(cell)
 
 
 def plain_value(cell: str, today: date) -> int | float | str | list[str]:

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from dispatch.imports.cells import BadCell
+from dispatch.imports.hours import double_booked
 from dispatch.imports.row_rules import ROW_RULES
 from dispatch.imports.sheets import Sheet, SheetRow
 from dispatch.imports.tables import TABLES, Column, Table
@@ -68,6 +69,7 @@ def check(sheets: Sequence[Sheet], *, today: date, known: Known) -> Checked:
         for row in rows[name]:
             problems += [Problem(f"{name}.csv", row.line, column, why) for column, why in rule(row.values)]
     problems += _units_without_place(rows, known)
+    problems += _double_booked(rows)
     tables = {table.name for table in TABLES}
     order = {f"{table.name}.csv": position for position, table in enumerate(TABLES)}
     problems.sort(key=lambda problem: (order[problem.file], problem.line))
@@ -177,3 +179,11 @@ def _units_without_place(rows: Mapping[str, Sequence[GoodRow]], known: Known) ->
             if place is not None and place not in named:
                 table = "vehicles" if holder == "vehicle" else "warehouses"
                 yield Problem(f"{name}.csv", row.line, "place", _unknown(place, table, frozenset(named)))
+
+
+def _double_booked(rows: Mapping[str, Sequence[GoodRow]]) -> Iterator[Problem]:
+    """Nobody has two shifts, and no lead and no vehicle two crews, in the same hours."""
+    for name, column in (("shifts", "user_name"), ("crews", "lead"), ("crews", "vehicle")):
+        hours = [(row.line, row.values[column], row.values) for row in rows[name]]
+        for line, who, first in double_booked(hours):
+            yield Problem(f"{name}.csv", line, column, f"{who} is taken in these hours by line {first}; move one")

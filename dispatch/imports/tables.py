@@ -229,4 +229,41 @@ TABLES: tuple[Table, ...] = (
             *_SOURCED,
         ),
     ),
+    Table(
+        "shifts",
+        ("day", "user_name", "kind"),
+        (
+            Column("day", cells.day),
+            Column("user_name", cells.user_name, refers="people"),
+            Column("kind", cells.one_of("day", "night", "on_call")),
+            Column("from", cells.clock),
+            Column("until", cells.clock),
+        ),
+    ),
+    Table(
+        "crews",
+        ("day", "code"),
+        (
+            Column("code", cells.code(40)),
+            Column("day", cells.day),
+            Column("kind", cells.one_of("day", "night")),
+            Column("lead", cells.user_name, refers="people"),
+            _may("helper", cells.user_name, refers="people"),
+            Column("vehicle", cells.code(20), refers="vehicles"),
+            Column("start", cells.code(20), refers="warehouses"),
+            _may("end", cells.code(20), refers="warehouses"),
+            Column("from", cells.clock),
+            Column("until", cells.clock),
+            Column("at_latest", cells.clock),
+        ),
+    ),
+    Table(
+        "call_out_order",
+        ("night", "position"),
+        (
+            Column("night", cells.day),
+            Column("position", cells.whole(1, 100)),
+            Column("user_name", cells.user_name, refers="people"),
+        ),
+    ),
 )

@@ -5,7 +5,7 @@ import re
 from collections import Counter, defaultdict
 from itertools import pairwise
 
-from tests.demo_company.tables import FOLDER, keys, minutes, open_jobs, rows
+from tests.demo_company.tables import FOLDER, MOMENT, keys, minutes, open_jobs, rows
 
 
 def test_every_stage_is_there_and_drying_runs_from_the_first_day_to_the_sixth() -> None:
@@ -89,10 +89,11 @@ def test_every_open_job_has_a_visit_due() -> None:
 
 def test_the_emergency_call_is_a_six_room_clean_water_loss_tonight() -> None:
     call = json.loads((FOLDER / "call.json").read_text(encoding="utf-8"))
-    assert call["called_at"].startswith("0 2")
-    assert call["category"] == 1
-    assert sum(len(chamber["rooms"]) for chamber in call["chambers"]) == 6
-    assert call["payer"] in keys("payers", "code")
+    assert MOMENT.match(call["at"])
+    assert call["at"].startswith("0 2")
+    assert call["answers"]["category"] == 1
+    assert len(call["rooms"]) == 6
+    assert call["answers"]["payer"] in keys("payers", "code")
     taken = {row["phone"] for name in ("areas", "people", "contacts") for row in rows(name)}
-    assert re.fullmatch(r"\d{3}-555-01\d\d", call["caller"]["phone"])
-    assert call["caller"]["phone"] not in taken
+    assert re.fullmatch(r"\d{3}-555-01\d\d", call["answers"]["callback_number"])
+    assert call["answers"]["callback_number"] not in taken
