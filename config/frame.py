@@ -13,5 +13,5 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {"rooms": ()}
     rooms = access.rooms_of(user)
-    around = [room for room in rooms if request.path.startswith(room.address)]
+    around = [room for room in rooms if f"{request.path}/".startswith(f"{room.address.rstrip('/')}/")]
     return {"rooms": rooms, "room_here": max(around, key=lambda room: len(room.address), default=None)}

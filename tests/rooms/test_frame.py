@@ -45,3 +45,38 @@ def test_skip_link_comes_first(desk_page: Page, live_server: Any) -> None:
     desk_page.keyboard.press("Tab")
 
     expect(desk_page.get_by_role("link", name="Skip to the page")).to_be_focused()
+
+
+def test_lost_network_is_said_and_taken_back(phone_page: Page, live_server: Any) -> None:
+    phone_page.goto(f"{live_server.url}/sign-in")
+    notice = phone_page.get_by_text("The network is gone.")
+    expect(notice).to_be_hidden()
+
+    phone_page.context.set_offline(True)
+    expect(notice).to_be_visible()
+
+    phone_page.context.set_offline(False)
+    expect(notice).to_be_hidden()
+
+
+def test_form_is_sent_once(desk_page: Page, live_server: Any) -> None:
+    desk_page.goto(f"{live_server.url}/sign-in")
+    desk_page.get_by_label("Username").fill("dana")
+    desk_page.get_by_label("Password").fill("no")
+
+    # Heard after the page's own listener; the form itself is kept here, so that it can be pressed again.
+    held_back = desk_page.evaluate(
+        """() => {
+            const heldBack = [];
+            window.addEventListener("submit", (event) => {
+                heldBack.push(event.defaultPrevented);
+                event.preventDefault();
+            });
+            const form = document.querySelector("main form");
+            form.requestSubmit();
+            form.requestSubmit();
+            return heldBack;
+        }"""
+    )
+
+    assert held_back == [False, True]
