@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from dispatch.planner.problem import Name, Row, Span, Time
+from dispatch.planner.problem import Format, Name, Row, Span, Time
 from dispatch.planner.reading import Part, read, validated
 
 Whole = Annotated[int, Field(ge=-(2**62), le=2**62)]
@@ -77,7 +77,7 @@ class Search(Part):
 
 
 class Plan(Part):
-    format: Literal[1] = 1
+    format: Format = 1
     routes: Row[Route] = ()
     skipped: Row[Skipped] = ()
     cost: Cost = Cost()

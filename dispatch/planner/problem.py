@@ -8,7 +8,7 @@ choice. The JSON keys are the port's (``from``, ``break``, ``window``); the Pyth
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Annotated, Any, Literal, Self, TypeVar
+from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationError, model_validator
 
@@ -50,6 +50,8 @@ Price = Annotated[int, Field(ge=0, le=HIGHEST_COST)]
 Units = Annotated[int, Field(ge=0, le=MOST_UNITS)]
 Span = Annotated[tuple[Time, Time], BeforeValidator(_listed)]
 Load = dict[Name, Units]
+# Not a literal: to Python True and 1.0 are equal to 1, to the port they are not.
+Format = Annotated[int, Field(ge=1, le=1)]
 
 
 class Place(Part):
@@ -188,7 +190,7 @@ class Visit(Part):
 class Problem(Part):
     """A whole day; see the port for what each key means."""
 
-    format: Literal[1] = 1
+    format: Format = 1
     now_s: Time = Field(default=0, validation_alias="now", serialization_alias="now")
     stock: Row[Stock] = ()
     places: Row[Place]
