@@ -5,3 +5,8 @@ from django.apps import AppConfig
 
 class EquipmentConfig(AppConfig):
     name = "equipment"
+
+    def ready(self) -> None:
+        from equipment.reservations import timers
+
+        timers.register()

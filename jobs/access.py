@@ -79,6 +79,11 @@ VERBS: dict[str, frozenset[str]] = {
     "write_load_list": _DESK | _FLOOR,
     "rent_in": _FLOOR,
     "call_off": _FLOOR,
+    "close_hold": _DESK | _FLOOR,
+    "cancel_load_list": _DESK | _FLOOR,
+    "settle_alarm": _DESK | _FLOOR,
+    "enter_units": frozenset({MANAGER}),
+    "change_vehicle": _DESK | _FLOOR,
     # The crew's day
     "leave_for_stop": _FIELD,
     "arrive_at_stop": _FIELD,
@@ -93,6 +98,7 @@ VERBS: dict[str, frozenset[str]] = {
     "import_company": frozenset({MANAGER}),
     # Timers
     "expire_hold": frozenset(),
+    "end_of_promise": frozenset(),
     "escalate_call_out": frozenset(),
     "run_plan": frozenset(),
 }

@@ -90,6 +90,9 @@ class UnitNow(models.Model):
     room_name = models.CharField(max_length=60, blank=True)
     condition = models.CharField(max_length=20, choices=Condition)
     pool = models.ForeignKey(Pool, null=True, blank=True, on_delete=models.PROTECT, related_name="units_now")
+    reservation = models.ForeignKey(
+        "equipment.Reservation", null=True, blank=True, on_delete=models.PROTECT, related_name="units_out"
+    )
     water_category = models.PositiveSmallIntegerField(null=True, blank=True)
     hour_meter = models.FloatField(null=True, blank=True)
     since = models.DateTimeField()
@@ -108,6 +111,8 @@ class Move(models.Model):
     One entry of the custody journal: a unit goes from one holder to another, or changes its condition where it is.
 
     `happened_at` is when it was done, `recorded_at` when we learned of it; late entries settle by `happened_at`.
+    `from_holder` is what the record said when the entry was written. `reservation` is what the unit is out on
+    afterwards. An entry that is corrected counts no more; the correction stands in its place.
     """
 
     append_only = True
@@ -136,6 +141,9 @@ class Move(models.Model):
     from_holder = models.ForeignKey(Holder, null=True, on_delete=models.PROTECT, related_name="moves_out")
     to_holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="moves_in")
     room_name = models.CharField(max_length=60, blank=True)
+    reservation = models.ForeignKey(
+        "equipment.Reservation", null=True, blank=True, on_delete=models.PROTECT, related_name="moves"
+    )
     condition_after = models.CharField(max_length=20, choices=Condition)
     water_category = models.PositiveSmallIntegerField(null=True, blank=True)
     hour_meter = models.FloatField(null=True, blank=True)
@@ -143,7 +151,9 @@ class Move(models.Model):
     recorded_at = models.DateTimeField()
     actor = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
-    corrects = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by")
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
+    )
 
     class Meta:
         indexes = [

@@ -1,0 +1,163 @@
+"""The one place that writes custody: the entry, where the unit is now, the stock it counts in, what it is out on."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.contrib.auth.models import User
+from django.db.models import F
+
+from equipment.custody.find import KEEPING
+from equipment.models import Condition, Discrepancy, Holder, Move, Pool, Reservation, UnitNow
+from equipment.places import pool_for
+from equipment.reservations import facts
+from equipment.stock.replay import WORKING, MoveFact, effective
+from jobs.use_case import key_for
+
+
+@dataclass(frozen=True)
+class Write:
+    """Who writes, when, under which key; `happened_at` is when the move was really made."""
+
+    key: UUID
+    actor: User
+    now: datetime
+    happened_at: datetime
+
+    @classmethod
+    def of(cls, key: UUID, actor: User, now: datetime, happened_at: datetime | None) -> "Write":
+        """A time in the future is a wrong clock on the device: what was recorded by now has happened by now."""
+        return cls(key, actor, now, min(happened_at or now, now))
+
+
+@dataclass(frozen=True)
+class After:
+    """How the unit is after the move."""
+
+    holder: Holder
+    condition: str
+    room_name: str = ""
+    reservation_id: int | None = None
+    water_category: int | None = None
+
+
+def record(
+    row: UnitNow,
+    why: str,
+    after: After,
+    write: Write,
+    *,
+    note: str = "",
+    hour_meter: float | None = None,
+    corrects: Move | None = None,
+) -> Move:
+    """
+    Write one entry and let everything that follows from it settle.
+
+    The caller holds the locks of the unit and of every pool concerned. An entry that happened before the unit's last
+    one is kept in its place and changes nothing now.
+    """
+    move = Move.objects.create(
+        key=key_for(write.key, f"{why}:{row.unit.number}"),
+        unit=row.unit,
+        why=why,
+        from_holder_id=row.holder_id,
+        to_holder=after.holder,
+        room_name=after.room_name,
+        reservation_id=after.reservation_id,
+        condition_after=after.condition,
+        water_category=after.water_category,
+        hour_meter=hour_meter,
+        happened_at=write.happened_at,
+        recorded_at=write.now,
+        actor=write.actor,
+        note=note[:200],
+        corrects=corrects,
+    )
+    last = move if corrects is None and write.happened_at >= row.since else _last_of(row)
+    row.seen_at, row.seen_by = max(row.seen_at, write.happened_at), write.actor
+    if hour_meter is not None and last == move:
+        row.hour_meter = hour_meter
+    _settle(row, last, write)
+    return move
+
+
+def _last_of(row: UnitNow) -> Move:
+    moves = {move.pk: move for move in Move.objects.select_related("to_holder").filter(unit_id=row.unit_id)}
+    return moves[effective(fact_of(move) for move in moves.values())[-1].id]
+
+
+def fact_of(move: Move) -> MoveFact:
+    """The entry as the replay reads it."""
+    return MoveFact(
+        id=move.pk,
+        unit=move.unit_id,
+        holder=move.to_holder_id,
+        room_name=move.room_name,
+        condition=move.condition_after,
+        reservation=move.reservation_id,
+        water_category=move.water_category,
+        happened_at=move.happened_at,
+        corrects=move.corrects_id,
+    )
+
+
+def _settle(row: UnitNow, last: Move, write: Write) -> None:
+    part = f"{row.unit.number}:{last.pk}"
+    used = row.condition == Condition.IN_USE
+    gave_back = took_beyond = False
+    if row.reservation_id != last.reservation_id:
+        if row.reservation_id is not None:
+            promise = Reservation.objects.get(pk=row.reservation_id)
+            facts.give_back(promise, used=used, key=write.key, part=part, now=write.now, actor=write.actor)
+            gave_back = used
+        if last.reservation_id is not None:
+            promise = Reservation.objects.get(pk=last.reservation_id)
+            took_beyond = facts.draw(
+                promise,
+                key=write.key,
+                part=part,
+                happened_at=last.happened_at,
+                now=write.now,
+                actor=write.actor,
+            )
+    pool_id = _pool_after(row, last)
+    scarcer = _restock(row.pool_id, pool_id)
+    if gave_back:
+        # Stock and promise fell together, so nobody else has less.
+        scarcer.clear()
+    if took_beyond and pool_id is not None:
+        scarcer.add(pool_id)
+    row.holder, row.room_name, row.condition = last.to_holder, last.room_name, last.condition_after
+    row.pool_id, row.reservation_id, row.water_category = pool_id, last.reservation_id, last.water_category
+    row.since = last.happened_at
+    row.save()
+    if scarcer:
+        facts.warn_if_over(scarcer, actor=write.actor, now=write.now)
+
+
+def _restock(before: int | None, after: int | None) -> set[int]:
+    """Count the unit out of one stock and into another; the pools that became scarcer by it."""
+    if before == after:
+        return set()
+    if before is not None:
+        Pool.objects.filter(pk=before).update(stock=F("stock") - 1)
+    if after is not None:
+        Pool.objects.filter(pk=after).update(stock=F("stock") + 1)
+    return {before} if before is not None else set()
+
+
+def _pool_after(row: UnitNow, last: Move) -> int | None:
+    """The same rule as `stock.replay.pool_of`, on rows."""
+    if last.condition_after not in WORKING:
+        return None
+    if last.reservation_id is not None:
+        return Reservation.objects.values_list("pool_id", flat=True).get(pk=last.reservation_id)
+    if last.condition_after == Condition.READY and last.to_holder.kind in KEEPING:
+        return pool_for(model_id=row.unit.model_id, place=last.to_holder).pk
+    return None
+
+
+def open_discrepancy(row: UnitNow, move: Move, *, said: str, found: str, now: datetime) -> Discrepancy:
+    """The record and the floor disagreed; the floor won."""
+    return Discrepancy.objects.create(unit=row.unit, move=move, said=said[:200], found=found[:200], opened_at=now)

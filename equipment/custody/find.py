@@ -1,0 +1,79 @@
+"""Finding and locking the units that somebody named."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from equipment import locks
+from equipment.models import Condition, Holder, Pool, Unit, UnitNow
+from equipment.numbers import unit_number
+from equipment.places import pool_for
+from jobs.refusals import Refusal, Unusable
+
+AT_MOST = 200
+KEEPING = frozenset({Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE})
+
+
+class UnitUnknown(Refusal):
+    """No unit has this number."""
+
+    code = "unit_unknown"
+    status = 404
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """Units as they are now, locked with every stock row that the move may touch; in the order asked for."""
+
+    rows: tuple[UnitNow, ...]
+    pools: dict[int, Pool]
+
+
+def gather(
+    numbers: Iterable[str], *, to: Holder | None = None, also_pools: Iterable[int] = (), where_they_are: bool = False
+) -> Gathered:
+    """
+    Lock the units with these numbers, then the stock rows: where they count now and where they would at `to`.
+
+    `where_they_are`: also the stock rows of the places where they are, in which they may count from now on.
+
+    :raises UnitUnknown: if a number belongs to no unit.
+    :raises Unusable: if no number is given, or too many at once.
+    """
+    wanted = tuple(dict.fromkeys(unit_number(number) for number in numbers))
+    if not wanted:
+        raise Unusable("No unit is named. Scan a tag or type a number.", where="numbers")
+    if len(wanted) > AT_MOST:
+        raise Unusable(f"{len(wanted)} units at once are too many. Send at most {AT_MOST}.", where="numbers")
+    ids = dict(Unit.objects.filter(number__in=wanted, now__isnull=False).values_list("number", "pk"))
+    if unknown := [number for number in wanted if number not in ids]:
+        raise UnitUnknown(
+            f"No unit has the number {', '.join(unknown)}. Read the tag again, or look the unit up by model.",
+            where="numbers",
+            numbers=unknown,
+        )
+    locked = locks.lock_units(ids.values())
+    rows = tuple(locked[ids[number]] for number in wanted)
+    touched = {pool_id for pool_id in also_pools if pool_id is not None}
+    touched |= {row.pool_id for row in rows if row.pool_id is not None}
+    touched |= {row.reservation.pool_id for row in rows if row.reservation is not None}
+    if to is not None and to.kind in KEEPING:
+        touched |= {pool_for(model_id=row.unit.model_id, place=to).pk for row in rows}
+    if where_they_are:
+        standing = [row for row in rows if row.holder.kind in KEEPING]
+        touched |= {pool_for(model_id=row.unit.model_id, place=row.holder).pk for row in standing}
+    return Gathered(rows, locks.lock_pools(touched) if touched else {})
+
+
+def uncleaned_category(row: UnitNow) -> int | None:
+    """The worst water that the unit met since it was last cleaned; at a job, what the job knows by now counts too."""
+    known = [row.water_category] if row.condition != Condition.READY else []
+    if row.holder.kind == Holder.Kind.JOB and row.holder.job is not None:
+        known.append(row.holder.job.category)
+    return max((category for category in known if category is not None), default=None)
+
+
+def condition_away_from_job(row: UnitNow) -> str:
+    """How a unit is once it left where it is: one that ran at a job is dirty, after category 3 water held back."""
+    if row.condition != Condition.IN_USE:
+        return row.condition
+    return Condition.HELD_BACK if uncleaned_category(row) == 3 else Condition.NOT_YET_CLEANED

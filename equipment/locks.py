@@ -1,0 +1,73 @@
+"""
+What is made scarcer is locked once, in key order, before it is looked at.
+
+The order of the house: load list, then units, then pools. A pool's lock also guards its reservations. PostgreSQL locks
+rows and waits at most `WAIT`; on SQLite the transaction itself (IMMEDIATE) is the lock.
+"""
+
+from collections.abc import Iterable
+
+from django.db import OperationalError, connection
+
+from equipment.models import LoadList, Pool, UnitNow
+from jobs.refusals import Refusal
+
+WAIT = "5s"
+
+
+class Busy(Refusal):
+    """Somebody else holds the same rows for longer than we wait."""
+
+    code = "busy"
+    status = 503
+
+
+def _wait_at_most() -> None:
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(f"SET LOCAL lock_timeout = '{WAIT}'")
+
+
+def _busy(what: str) -> Busy:
+    return Busy(f"Others are booking the same {what} at this moment. Nothing was changed; try again.")
+
+
+def lock_pools(pool_ids: Iterable[int]) -> dict[int, Pool]:
+    """
+    The pools' rows, locked until the transaction ends.
+
+    :raises Busy: if another transaction holds one of them for longer than we wait.
+    """
+    _wait_at_most()
+    rows = Pool.objects.select_for_update(of=("self",)).select_related("model", "place__vehicle", "place__area")
+    try:
+        return {row.pk: row for row in rows.filter(pk__in=set(pool_ids)).order_by("pk")}
+    except OperationalError as error:
+        raise _busy("equipment") from error
+
+
+def lock_units(unit_ids: Iterable[int]) -> dict[int, UnitNow]:
+    """
+    The units' current rows by unit id, locked until the transaction ends.
+
+    :raises Busy: if another transaction holds one of them for longer than we wait.
+    """
+    _wait_at_most()
+    rows = UnitNow.objects.select_for_update(of=("self",)).select_related("unit__model", "holder", "reservation")
+    try:
+        return {row.unit_id: row for row in rows.filter(unit_id__in=set(unit_ids)).order_by("unit_id")}
+    except OperationalError as error:
+        raise _busy("units") from error
+
+
+def lock_load_list(load_list_id: int) -> LoadList | None:
+    """
+    The load list's row, locked until the transaction ends; None if there is none.
+
+    :raises Busy: if another transaction holds it for longer than we wait.
+    """
+    _wait_at_most()
+    try:
+        return LoadList.objects.select_for_update().filter(pk=load_list_id).first()
+    except OperationalError as error:
+        raise _busy("load list") from error

@@ -1,0 +1,96 @@
+"""The one place that writes promises: each entry carries the whole promise as it stands after it."""
+
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.contrib.auth.models import User
+from django.db.models import Q
+
+from equipment.models import Pool, Reservation, ReservationEntry
+from equipment.stock.availability import Use
+from equipment.stock.replay import TERMINAL
+from jobs import due_work
+from jobs.use_case import key_for
+
+LIVE = (Reservation.State.HELD, Reservation.State.CONFIRMED)
+EXPIRE, END = "equipment.expire_hold", "equipment.end_of_promise"
+# A unit that is still out when its period ends is looked at again a day later (ours: pick-ups are planned daily).
+OVERRUN_STEP = timedelta(days=1)
+
+Kind = ReservationEntry.Kind
+
+
+def write(
+    promise: Reservation, kind: str, *, key: UUID, part: str = "", now: datetime, actor: User, reason: str = ""
+) -> None:
+    """
+    Store the promise as the caller changed it, the entry that says so, and the timers that it needs.
+
+    The caller holds the lock of the promise's pool.
+    """
+    if kind in TERMINAL:
+        promise.state = Reservation.State(TERMINAL[kind])
+        promise.keep_until = None
+    elif kind == Kind.CONFIRM:
+        promise.state = Reservation.State.CONFIRMED
+        promise.keep_until = None
+    promise.save()
+    ReservationEntry.objects.create(
+        key=key_for(key, f"{kind}:{promise.pk}:{part}"),
+        reservation=promise,
+        kind=kind,
+        quantity=promise.quantity,
+        drawn=promise.drawn,
+        starts_at=promise.starts_at,
+        ends_at=promise.ends_at,
+        keep_until=promise.keep_until,
+        reason=reason[:300],
+        at=now,
+        actor=actor,
+    )
+    _set_timers(promise, kind, now)
+
+
+def _set_timers(promise: Reservation, kind: str, now: datetime) -> None:
+    if promise.state == Reservation.State.HELD:
+        if kind in {Kind.HOLD, Kind.EXTEND} and promise.keep_until is not None:
+            _at(EXPIRE, promise, promise.keep_until, now)
+    elif kind == Kind.CONFIRM or kind in TERMINAL:
+        due_work.cancel(coalesce=f"{EXPIRE}:{promise.pk}", now=now)
+    if promise.state not in LIVE:
+        due_work.cancel(coalesce=f"{END}:{promise.pk}", now=now)
+    elif kind in {Kind.HOLD, Kind.EXTEND, Kind.SHORTEN, Kind.OVERRUN}:
+        _at(END, promise, promise.ends_at, now)
+
+
+def _at(kind: str, promise: Reservation, when: datetime, now: datetime) -> None:
+    coalesce = f"{kind}:{promise.pk}"
+    due_work.enqueue(kind=kind, arguments={"reservation_id": promise.pk}, due_at=when, now=now, coalesce=coalesce)
+
+
+def uses(
+    pool_ids: set[int], *, now: datetime, not_before: datetime, without: int | None = None
+) -> dict[int, list[Use]]:
+    """
+    What is promised of each pool from `not_before` on, except by the promise `without`.
+
+    Units still out after their period are in use until somebody has looked, whether or not the timer has run.
+    """
+    rows = Reservation.objects.filter(
+        Q(ends_at__gt=not_before) | Q(drawn__gt=0), pool_id__in=pool_ids, state__in=LIVE
+    ).exclude(pk=without)
+    found: dict[int, list[Use]] = {pool_id: [] for pool_id in pool_ids}
+    for pool_id, starts_at, ends_at, quantity, drawn in rows.values_list(
+        "pool_id", "starts_at", "ends_at", "quantity", "drawn"
+    ):
+        if drawn and ends_at <= now:
+            found[pool_id].append(Use(starts_at, now + OVERRUN_STEP, drawn))
+        else:
+            found[pool_id].append(Use(starts_at, ends_at, quantity))
+    return found
+
+
+def usable_stock(pool: Pool) -> int:
+    """A vehicle in the workshop counts for nothing, whatever is aboard."""
+    vehicle = pool.place.vehicle
+    return 0 if vehicle is not None and vehicle.in_workshop else pool.stock

@@ -1,0 +1,86 @@
+"""What custody tells the promises: a unit was taken, a unit came back. Facts are never refused."""
+
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.contrib.auth.models import User
+from django.db.models import F, Max
+
+from equipment import alarms
+from equipment.models import Pool, Reservation
+from equipment.reservations import book
+from equipment.stock.availability import free
+from jobs.models import Job
+
+# How long equipment stays when nobody has said: common practice, no source (drying mostly takes 3 to 5 days).
+USUAL_STAY = timedelta(days=4)
+HORIZON = timedelta(days=30)
+
+
+def promise_to_draw_on(*, pool: Pool, job: Job, happened_at: datetime, now: datetime) -> Reservation:
+    """The job's live promise on the pool that still has units to give; else any live one; else a new one."""
+    live = Reservation.objects.filter(pool=pool, job=job, state__in=book.LIVE)
+    found = live.filter(drawn__lt=F("quantity")).order_by("ends_at", "id").first() or live.order_by("-id").first()
+    if found is not None:
+        return found
+    until = Reservation.objects.filter(job=job, state__in=book.LIVE).aggregate(Max("ends_at"))["ends_at__max"]
+    return Reservation.objects.create(
+        pool=pool,
+        job=job,
+        state=Reservation.State.CONFIRMED,
+        quantity=0,
+        starts_at=happened_at,
+        ends_at=until if until is not None and until > happened_at else happened_at + USUAL_STAY,
+        leads_reason="taken without a hold",
+        made_at=now,
+    )
+
+
+def draw(promise: Reservation, *, key: UUID, part: str, happened_at: datetime, now: datetime, actor: User) -> bool:
+    """A unit was taken on the promise. True if that is more than was promised."""
+    if promise.state == Reservation.State.HELD:
+        # Who takes the units has decided: a hold that is being used cannot lapse any more.
+        book.write(promise, book.Kind.CONFIRM, key=key, part=part, now=now, actor=actor, reason="units were taken")
+    promise.starts_at = min(promise.starts_at, happened_at)
+    beyond = promise.drawn >= promise.quantity
+    promise.drawn += 1
+    promise.quantity = max(promise.quantity, promise.drawn)
+    kind = book.Kind.OVERRUN if beyond else book.Kind.DRAW
+    book.write(promise, kind, key=key, part=part, now=now, actor=actor)
+    return beyond
+
+
+def give_back(promise: Reservation, *, used: bool, key: UUID, part: str, now: datetime, actor: User) -> None:
+    """A unit came back. Used: the promise is smaller by one, and ends with the last; unused: it can be taken again."""
+    promise.drawn -= 1
+    if used:
+        promise.quantity -= 1
+    book.write(promise, book.Kind.GIVE_BACK, key=key, part=part, now=now, actor=actor)
+    if used and promise.quantity == 0:
+        book.write(promise, book.Kind.CLOSE, key=key, part=part, now=now, actor=actor, reason="all came back")
+
+
+def swap_for_equivalent(promise: Reservation, *, key: UUID, part: str, now: datetime, actor: User) -> None:
+    """One unit of another model was taken in its place: one less of this model is needed."""
+    if promise.state not in book.LIVE or promise.quantity <= promise.drawn:
+        return
+    promise.quantity -= 1
+    reason = "an equivalent was taken"
+    kind = book.Kind.SHORTEN if promise.quantity else book.Kind.RELEASE
+    book.write(promise, kind, key=key, part=part, now=now, actor=actor, reason=reason)
+
+
+def warn_if_over(pool_ids: set[int], *, actor: User, now: datetime, job: Job | None = None) -> None:
+    """Raise an alarm for every pool of which more is promised than can work."""
+    used = book.uses(pool_ids, now=now, not_before=now)
+    for pool in Pool.objects.select_related("model", "place__vehicle").filter(pk__in=pool_ids).order_by("pk"):
+        if free(used[pool.pk], book.usable_stock(pool), now, now + HORIZON) < 0:
+            alarms.raise_alarm(
+                kind="over_promised",
+                text=f"More {pool.model.name} is promised from {pool.place} than can work there. "
+                "Find another source or agree a later time.",
+                area_id=pool.place.area_id,
+                actor=actor,
+                now=now,
+                job=job,
+            )
