@@ -8,14 +8,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from time import perf_counter
 
-from dispatch.planner.construct import filled, greedy
+from dispatch.planner.compact import compact_of
+from dispatch.planner.construct import Draft, filled, greedy, opening
 from dispatch.planner.explain import Move, moves
 from dispatch.planner.finish import draft_of, finished, orders_of
-from dispatch.planner.frame import frame_of
+from dispatch.planner.frame import Frame, frame_of
+from dispatch.planner.parallel import search
 from dispatch.planner.plan import Plan, Search
 from dispatch.planner.problem import Problem
 
 ENGINES = ("own", "routing")
+# Visits times crews up to which the plain greedy plan takes a few hundredths of a second.
+SMALL = 600
 
 
 @dataclass(frozen=True)
@@ -62,13 +66,48 @@ def solve(
         raise ValueError(f"no engine {engine!r}; there are {', '.join(ENGINES)}")
     begun_at = perf_counter()
     frame = frame_of(problem)
-    draft = greedy(frame)
-    if start is not None:
-        warm = draft_of(frame, orders_of(frame, start))
-        warm = filled(frame, warm, sorted(warm.left_out))
-        draft = min(warm, draft, key=lambda d: d.worth(frame))
-    if on_progress is not None:
-        on_progress(Progress(perf_counter() - begun_at, draft.cost(frame)))
-    search = Search(seconds=round(perf_counter() - begun_at, 3), iterations=0, seed=seed, routes_pooled=0)
-    plan = finished(frame, draft, search)
+    draft = _first(frame, start)
+    report = _reporter(on_progress, begun_at)
+    found = search(
+        compact_of(frame),
+        seed,
+        deadline=None if limit.seconds is None else begun_at + limit.seconds - _finishing_s(problem, limit.seconds),
+        iterations=limit.iterations,
+        start=[route.visits for route in draft.routes],
+        on_cost=report,
+    )
+    draft = min(draft_of(frame, found.orders), draft, key=lambda d: d.worth(frame))
+    told = Search(
+        seconds=round(perf_counter() - begun_at, 3),
+        iterations=found.iterations,
+        seed=seed,
+        routes_pooled=sum(int(s.pool.held[0]) for s in found.searchers),
+    )
+    plan = finished(frame, draft, told)
+    report(plan.cost.total)
     return Outcome(plan, () if start is None else moves(frame, start, plan))
+
+
+def _first(frame: Frame, start: Plan | None) -> Draft:
+    """The better of a greedy plan and the plan to begin from."""
+    # The search builds a greedy plan of its own in milliseconds, so a big day need not wait for this one.
+    small = len(frame.visits) * len(frame.crews) <= SMALL
+    draft = greedy(frame) if small else opening(frame)
+    if start is None:
+        return draft
+    warm = draft_of(frame, orders_of(frame, start))
+    warm = filled(frame, warm, sorted(warm.left_out))
+    return min(warm, draft, key=lambda d: d.worth(frame))
+
+
+def _finishing_s(problem: Problem, seconds: float) -> float:
+    """What the reasons and the judge take at the end, so that the whole stays within the limit."""
+    return min(seconds / 4, 0.05 + 0.0005 * len(problem.visits))
+
+
+def _reporter(on_progress: Callable[[Progress], None] | None, begun_at: float) -> Callable[[int], None]:
+    def report(cost: int) -> None:
+        if on_progress is not None:
+            on_progress(Progress(perf_counter() - begun_at, cost))
+
+    return report

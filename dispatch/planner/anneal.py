@@ -1,0 +1,224 @@
+"""
+Ruin and recreate under simulated annealing, compiled: strings of neighbouring stops come out, and go back in.
+
+The ruin is that of Christiaens and Vanden Berghe, "Slack induction by string removals for vehicle routing problems",
+Transportation Science 54 (2020), sections 5.2 and 5.3; half of the time with neighbours that also share their hours.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dispatch.planner.compact import LOCKED, SKIP, Day, Ints
+from dispatch.planner.jit import kernel
+from dispatch.planner.kernels import COST, STOPS, State, refresh
+from dispatch.planner.pooling import Pool, remember
+from dispatch.planner.recreate import Work, below, cheapest, draw, insert, order
+
+AVERAGE_REMOVED = 10
+LONGEST_STRING = 10
+SPLIT_CHANCE = 0.5
+WHOLE_ROUTE_CHANCE = 0.02
+BLINK = 0.01
+MOST_TRIED_AGAIN = 10
+
+
+class Best(NamedTuple):
+    """The best plan so far."""
+
+    node: NDArray[np.int32]  # c x l
+    stops: Ints  # c
+    cost: Ints  # 1
+
+
+@kernel
+def keep(state: State, best: Best) -> None:
+    """Note the current plan as the best."""
+    for c in range(len(best.stops)):
+        stops = state.route[c, STOPS]
+        best.stops[c] = stops
+        for i in range(stops + 2):
+            best.node[c, i] = state.node[c, i]
+    best.cost[0] = state.total[0]
+
+
+@kernel
+def copy_route(source: State, target: State, c: int) -> None:
+    stops = source.route[c, STOPS]
+    target.route[c] = source.route[c]
+    for i in range(stops + 2):
+        target.node[c, i] = source.node[c, i]
+        target.time[c, i] = source.time[c, i]
+        target.peak[c, i] = source.peak[c, i]
+
+
+@kernel
+def touch(state: State, saved: State, work: Work, c: int) -> None:
+    """Save a route before its first change in this iteration."""
+    if work.mark[c] == 0:
+        work.mark[c] = 1
+        work.touched[0] += 1
+        work.touched[work.touched[0]] = c
+        copy_route(state, saved, c)
+
+
+@kernel
+def take_out(day: Day, state: State, work: Work, c: int, first: int, count: int, spared: int, spared_n: int) -> None:
+    """Move ``count`` stops from ``first`` on into the queue, but for ``spared_n`` from ``spared`` on."""
+    node = state.node[c]
+    stops = state.route[c, STOPS]
+    to = first
+    for i in range(first, stops + 2):
+        v = node[i]
+        if i < first + count and not spared <= i < spared + spared_n:
+            state.at[v, 0] = -1
+            work.queue[work.queued[0]] = v
+            work.queued[0] += 1
+        else:
+            node[to] = v
+            to += 1
+    state.route[c, STOPS] = to - 2
+
+
+@kernel
+def string(day: Day, state: State, saved: State, work: Work, v: int, longest: float) -> bool:
+    """Remove a string of stops around ``v``; whether what remains still holds."""
+    c, at = state.at[v, 0], state.at[v, 1]
+    first_open = day.crew[c, LOCKED] + 1
+    open_stops = state.route[c, STOPS] - first_open + 1
+    if at < first_open:
+        return True
+    touch(state, saved, work, c)
+    if draw(work.random) < WHOLE_ROUTE_CHANCE and open_stops <= 3 * LONGEST_STRING:
+        take_out(day, state, work, c, first_open, open_stops, 0, 0)
+        return refresh(day, state, c)
+    length = min(open_stops, 1 + int(draw(work.random) * min(longest, open_stops)))
+    spared_n = 0
+    if length > 1 and length < open_stops and draw(work.random) < SPLIT_CHANCE:
+        spared_n = 1
+        while length + spared_n < open_stops and draw(work.random) < 0.5:
+            spared_n += 1
+    span = length + spared_n
+    lowest = max(first_open, at - span + 1)
+    highest = min(at, first_open + open_stops - span)
+    first = lowest + below(work.random, highest - lowest + 1)
+    spared = first + 1 + below(work.random, span - spared_n - 1) if spared_n > 0 else 0
+    take_out(day, state, work, c, first, span, spared, spared_n)
+    return refresh(day, state, c)
+
+
+@kernel
+def ruin(day: Day, state: State, saved: State, work: Work, average: float) -> bool:
+    """Remove strings from routes near a visit drawn at random; whether what remains still holds."""
+    m = len(day.visit)
+    seed = below(work.random, m)
+    crews_out, stops_out = 0, 0
+    for c in range(len(day.crew)):
+        if state.route[c, STOPS] > 0:
+            crews_out += 1
+            stops_out += state.route[c, STOPS]
+    longest = min(float(LONGEST_STRING), stops_out / max(1, crews_out))
+    strings = int(1.0 + draw(work.random) * (4.0 * average / (1.0 + longest) - 1.0))
+    which = below(work.random, 2)
+    done = 0
+    for q in range(day.near.shape[2]):
+        v = day.near[which, seed, q]
+        c = state.at[v, 0]
+        if c < 0 or work.mark[c] == 1:
+            continue
+        if not string(day, state, saved, work, v, longest):
+            return False
+        done += 1
+        if done >= strings:
+            break
+    return True
+
+
+@kernel
+def left_out(state: State, work: Work) -> int:
+    """Queue up to a handful of the visits that were left out before; how many."""
+    seen, kept = 0, 0
+    for v in range(len(state.at)):
+        if state.at[v, 0] < 0:
+            seen += 1
+            if kept < MOST_TRIED_AGAIN:
+                work.queue[kept] = v
+                kept += 1
+            else:
+                at = below(work.random, seen)
+                if at < kept:
+                    work.queue[at] = v
+    return kept
+
+
+@kernel
+def recreate(day: Day, state: State, saved: State, work: Work, n: int) -> None:
+    """Put the queue back, each visit where it is cheapest, unless leaving it out is cheaper still."""
+    order(day, work, n)
+    for q in range(n):
+        v = work.queue[q]
+        cost, c, i = cheapest(day, state, work, v, BLINK)
+        if cost < day.visit[v, SKIP]:
+            touch(state, saved, work, c)
+            insert(day, state, c, i, v)
+
+
+@kernel
+def total_of(day: Day, state: State) -> int:
+    total = 0
+    for c in range(len(day.crew)):
+        total += state.route[c, COST]
+    for v in range(len(day.visit)):
+        if state.at[v, 0] < 0:
+            total += day.visit[v, SKIP]
+    return total
+
+
+@kernel
+def undo(state: State, saved: State, work: Work, n: int) -> None:
+    """Back to the routes as saved."""
+    for q in range(n):
+        state.at[work.queue[q], 0] = -1
+    for t in range(1, work.touched[0] + 1):
+        c = work.touched[t]
+        copy_route(saved, state, c)
+        for i in range(1, state.route[c, STOPS] + 1):
+            v = state.node[c, i]
+            state.at[v, 0], state.at[v, 1] = c, i
+
+
+@kernel
+def anneal(
+    day: Day,
+    state: State,
+    saved: State,
+    work: Work,
+    best: Best,
+    pool: Pool,
+    temperature: float,
+    average: float,
+    rounds: int,
+) -> None:
+    """So many rounds of ruin and recreate at one temperature (in units of cost)."""
+    for _ in range(rounds):
+        work.touched[0] = 0
+        work.queued[0] = left_out(state, work)
+        sound = ruin(day, state, saved, work, average)
+        n = work.queued[0]
+        if sound:
+            recreate(day, state, saved, work, n)
+            total = total_of(day, state)
+            sound = total < state.total[0] - temperature * np.log(1.0 - draw(work.random))
+        if sound:
+            state.total[0] = total
+            for t in range(1, work.touched[0] + 1):
+                remember(pool, state, work.touched[t])
+            if total < best.cost[0]:
+                keep(state, best)
+        else:
+            undo(state, saved, work, n)
+        for t in range(1, work.touched[0] + 1):
+            work.mark[work.touched[t]] = 0

@@ -1,0 +1,131 @@
+"""
+One search: a start, then ruin and recreate while the clock or the count allows, cooling as it goes.
+
+The same compact problem, start, seed and number of iterations give the same routes, on any machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from time import perf_counter
+
+import numpy as np
+
+from dispatch.planner.anneal import AVERAGE_REMOVED, Best, anneal, keep
+from dispatch.planner.compact import CHOICES, EARLY, END, LATE, MOVED_RATE, SKIP, Compact
+from dispatch.planner.kernels import STOPS, empty_state, refresh_all
+from dispatch.planner.pooling import empty_pool
+from dispatch.planner.recreate import cheapest, insert, work_of
+
+# Start and end temperature in units of the mean arc, so that they mean the same in dollars, cents or metres.
+HOT, COLD = 1.0, 0.01
+# A step at one temperature takes about this long, so that a search answers its deadline.
+STEP_S = 0.02
+STEPS = 200
+FIRST_ROUNDS = 20
+
+Orders = list[list[int]]
+
+
+class Searcher:
+    """The state of one search. ``orders`` are visits by their index in the problem, begun ones first."""
+
+    def __init__(self, compact: Compact, seed: int, start: Sequence[Sequence[int]] | None = None) -> None:
+        self.compact = compact
+        day = compact.day
+        self.state, self._saved = empty_state(day), empty_state(day)
+        self.work, self.pool = work_of(day, seed), empty_pool()
+        self.iterations = 0
+        self._place(start)
+        self.best = Best(
+            node=self.state.node.copy(),
+            stops=np.zeros(len(day.crew), dtype=np.int64),
+            cost=np.zeros(1, dtype=np.int64),
+        )
+        keep(self.state, self.best)
+        self.unit = self._mean_arc()
+
+    @property
+    def cost(self) -> int:
+        """The best cost so far, must-serve visits left out counting ``compact.must_price`` each."""
+        return int(self.best.cost[0])
+
+    def run_rounds(self, rounds: int) -> None:
+        """Search for a fixed number of rounds, cooling all the way."""
+        step = max(1, rounds // STEPS)
+        done = 0
+        while done < rounds:
+            count = min(step, rounds - done)
+            self._step(done / rounds, count)
+            done += count
+
+    def run_until(self, deadline: float, stopped: Callable[[], bool] = lambda: False) -> None:
+        """Search until ``perf_counter()`` reaches the deadline, cooling all the way."""
+        begun_at = perf_counter()
+        rounds, now = FIRST_ROUNDS, begun_at
+        while now < deadline and not stopped():
+            self._step((now - begun_at) / (deadline - begun_at), rounds)
+            before, now = now, perf_counter()
+            wanted = min(STEP_S, max(1e-4, (deadline - now) / 2))
+            rounds = max(1, min(4 * rounds, int(rounds * wanted / max(1e-6, now - before))))
+
+    def orders(self) -> Orders:
+        """The best plan's visits for each crew, in order."""
+        frame, visits = self.compact.frame, self.compact.visits
+        found: Orders = []
+        for c in range(len(frame.crews)):
+            nodes = self.best.node[c, 1 : 1 + int(self.best.stops[c])]
+            found.append([*frame.begun[c], *(visits[int(v)] for v in nodes)])
+        return found
+
+    def _step(self, done: float, rounds: int) -> None:
+        if not len(self.compact.visits):
+            self.iterations += rounds
+            return
+        temperature = self.unit * HOT * (COLD / HOT) ** done
+        anneal(
+            self.compact.day,
+            self.state,
+            self._saved,
+            self.work,
+            self.best,
+            self.pool,
+            temperature,
+            float(AVERAGE_REMOVED),
+            rounds,
+        )
+        self.iterations += rounds
+
+    def _place(self, start: Sequence[Sequence[int]] | None) -> None:
+        """What is under way, then the start's stops where they hold, then every other visit where it is cheapest."""
+        day, state, frame = self.compact.day, self.state, self.compact.frame
+        node_of = self.compact.node_of
+        for c, to in enumerate(frame.under_way):
+            if to is not None and day.assign[node_of[to], c] >= 0:
+                self._lay(c, [node_of[to]])
+        for c, order in enumerate(start or ()):
+            nodes = [node_of[v] for v in order if v in node_of]
+            if all(day.assign[v, c] >= 0 for v in nodes):
+                self._lay(c, nodes)
+        refresh_all(day, state)
+        urgent = np.lexsort(
+            (day.visit[:, LATE] - day.visit[:, EARLY], np.minimum(day.visit[:, CHOICES], 4), -day.visit[:, SKIP])
+        )
+        for v in urgent:
+            if state.at[v, 0] < 0:
+                cost, c, i = cheapest(day, state, self.work, int(v), 0.0)
+                if cost < day.visit[v, SKIP]:
+                    insert(day, state, c, i, int(v))
+        refresh_all(day, state)
+
+    def _lay(self, c: int, nodes: Sequence[int]) -> None:
+        n = len(nodes)
+        self.state.node[c, 1 : n + 1] = nodes
+        self.state.node[c, n + 1] = self.compact.day.crew[c, END]
+        self.state.route[c, STOPS] = n
+
+    def _mean_arc(self) -> float:
+        day = self.compact.day
+        m = len(day.visit)
+        moved = float(day.visit[:, MOVED_RATE].mean()) * 60 if m else 0.0
+        return max(1.0, float(day.arc[:m, :m].mean()) if m else 1.0, moved)
