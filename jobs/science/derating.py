@@ -160,7 +160,7 @@ def rated_from_label_pints_per_day(
     share = curve_a_normalised(test_dry_bulb_f, test_rh_pct)
     if share <= 0:
         raise ValueError(
-            f"Curve A gives no output at {test_dry_bulb_f:g} F and {test_rh_pct:g} %, so a label measured there cannot be "
-            "converted; use the maker's figure at 80 F and 60 %."
+            f"Curve A gives no output at {test_dry_bulb_f:g} F and {test_rh_pct:g} %, so a label measured there cannot "
+            "be converted; use the maker's figure at 80 F and 60 %."
         )
     return label_pints_per_day / share

@@ -186,7 +186,7 @@ def _not_above(field: str, value: float, dry_bulb_f: float, what: str) -> None:
         raise ImpossibleAir(
             field,
             value,
-            f"The {what} of {value:g} F is above the dry bulb of {dry_bulb_f:g} F; a {what} is never above the dry bulb.",
+            f"The {what} of {value:g} F is above the dry bulb of {dry_bulb_f:g} F; it never is: read both again.",
         )
 
 
