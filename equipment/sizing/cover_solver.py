@@ -106,17 +106,17 @@ class _Goals:
             self._missing.append(missing)
             self._surplus.append(over)
         self.counts: tuple[tuple[int, ...], ...] = tuple(tuple(0 for _ in stock) for _ in wanted)
+        self._uncovered = True
         self._start(wanted)
 
     def _start(self, wanted: Sequence[int]) -> None:
-        """A greedy cover to start from, so that even the limit leaves an answer: largest first, need by need."""
+        """A greedy cover to start from, so that even at the limit there is an answer: largest first, need by need."""
         free = [model.free for model in self._stock]
         order = sorted(range(len(free)), key=lambda i: (-self._stock[i].each, self._stock[i].amps, i))
         counts = [[0] * len(free) for _ in wanted]
         for row, need in enumerate(wanted):
             for index in order:
                 take = min(free[index], max(0, -(-need // self._stock[index].each)))
-                # A smaller unit may finish the need; the larger one is taken only for what it fills.
                 counts[row][index] = take
                 free[index] -= take
                 need -= take * self._stock[index].each
@@ -128,7 +128,7 @@ class _Goals:
         yield sum(every)
         yield sum(model.amps * row[i] for row in self._x for i, model in enumerate(self._stock))
         yield sum(self._surplus)
-        if self.uncovered:
+        if self._uncovered:
             yield from self._missing
         columns = [
             (sum(row[i] for row in self._x), min(self._stock[i].free, sum(most[i] for most in self._most)))
@@ -142,12 +142,6 @@ class _Goals:
         ]
         if len(self._x) > 1:
             yield from _one_by_one(cells)
-
-    @property
-    def uncovered(self) -> bool:
-        return self._left_uncovered
-
-    _left_uncovered = False
 
     def minimise(self, goal: Any) -> bool:
         """Hold a goal at its least; False if the limit came first, and the best found is held."""
@@ -169,7 +163,7 @@ class _Goals:
             return False
         self._model.add(goal == int(solver.value(goal)))
         self.counts = tuple(tuple(int(solver.value(x)) for x in row) for row in self._x)
-        self._left_uncovered = any(solver.value(missing) for missing in self._missing)
+        self._uncovered = any(solver.value(missing) for missing in self._missing)
         return bool(status == self._cp.OPTIMAL)
 
 

@@ -134,15 +134,14 @@ def _named(
     """Amps given back their model names: the first names are placed first, on the first circuits."""
     placed: list[dict[str, int]] = [{} for _ in circuits]
     for amps, _ in kinds:
-        left = [[load.model, load.count] for load in names[amps]]
+        left = {load.model: load.count for load in names[amps]}
         for index, circuit in enumerate(circuits):
             wanted = circuit.get(amps, 0)
-            for entry in left:
-                model, count = str(entry[0]), int(entry[1])
+            for model, count in left.items():
                 take = min(wanted, count)
                 if take:
                     placed[index][model] = take
-                    entry[1] = count - take
+                    left[model] = count - take
                     wanted -= take
     return placed
 

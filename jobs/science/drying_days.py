@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, NamedTuple
 
 
 class UnknownMaterial(ValueError):
@@ -42,8 +42,7 @@ class DaysTable:
     vapor_barrier_slows_by: float
 
 
-@dataclass(frozen=True, slots=True)
-class WetMaterial:
+class WetMaterial(NamedTuple):
     """A wet material as found: words of the table, ``covering`` the face that the moisture must pass."""
 
     material: str
@@ -65,7 +64,9 @@ class DaysRange:
     source: str
 
 
-def drying_days(materials: Iterable[WetMaterial], table: DaysTable | None = None) -> DaysRange | None:
+def drying_days(
+    materials: Iterable[WetMaterial | tuple[str, str, bool]], table: DaysTable | None = None
+) -> DaysRange | None:
     """
     The range of days that the wet materials of a chamber usually take together, or None if nothing is wet.
 
@@ -76,7 +77,7 @@ def drying_days(materials: Iterable[WetMaterial], table: DaysTable | None = None
     :raises UnknownMaterial: if the table has no such material or covering.
     """
     table = table or default_table()
-    ranges = [_range_of(wet, table) for wet in materials]
+    ranges = [_range_of(WetMaterial(*wet), table) for wet in materials]
     if not ranges:
         return None
     slowest = min(ranges, key=lambda r: (-r.likely, -r.high, -r.low, r.slowest, r.why))
