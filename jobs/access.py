@@ -59,6 +59,7 @@ VERBS: dict[str, frozenset[str]] = {
     "withdraw_plan": _DESK,
     "add_visit": _DESK,
     "miss_visit": _DESK | _FIELD,
+    "authorize_job": _DESK | _FIELD,
     "close_job": _DESK,
     # Equipment
     "hold": _DESK | _FLOOR,
@@ -90,6 +91,7 @@ VERBS: dict[str, frozenset[str]] = {
     "run_late": _FIELD,
     "place_units": _FIELD,
     "take_up_units": _FIELD,
+    "add_point": _FIELD,
     "record_readings": _FIELD,
     "correct_reading": _FIELD,
     "finish_stop": _FIELD,

@@ -12,6 +12,8 @@ class Refusal(Exception):
 
     code: ClassVar[str] = ""
     status: ClassVar[int] = 409
+    # Names of data that the asker sees but that the stored record leaves out, since it could not be erased again.
+    unrecorded: ClassVar[frozenset[str]] = frozenset()
     every: ClassVar[dict[str, type["Refusal"]]] = {}
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
@@ -29,6 +31,10 @@ class Refusal(Exception):
     def as_data(self) -> dict[str, Any]:
         """What goes beside code and message: the field, where there is one, and the figures."""
         return {**({"where": self.where} if self.where else {}), **self.data}
+
+    def as_record(self) -> dict[str, Any]:
+        """What is kept of it: the data without what may be private."""
+        return {name: value for name, value in self.as_data().items() if name not in self.unrecorded}
 
 
 class NotAllowed(Refusal):
@@ -64,3 +70,4 @@ class ChangedMeanwhile(Refusal):
 
     code = "changed_meanwhile"
     status = 409
+    unrecorded = frozenset({"theirs", "yours"})

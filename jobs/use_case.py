@@ -97,7 +97,7 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
         record.refusal = {
             "code": refusal.code,
             "message": refusal.message,
-            "data": to_jsonable_python(refusal.as_data()),
+            "data": to_jsonable_python(refusal.as_record()),
         }
         record.answer = None
         record.save(force_insert=True)

@@ -1,0 +1,387 @@
+"""What can be read of calls, jobs, people and visits: frozen answers, so that a page cannot query while it is drawn."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db.models import Q, QuerySet
+
+from jobs import access
+from jobs.calls.answers import missing_to_send, place_of
+from jobs.intake import CallNotThere
+from jobs.models import Area, Call, Contact, Job, JournalEntry, PrivateFacts, Visit
+from jobs.phones import standard
+from jobs.places import Found
+from jobs.visits import OPEN, JobNotThere
+
+OPEN_STAGES = tuple(stage for stage in Job.Stage.values if stage != Job.Stage.CLOSED)
+
+
+@dataclass(frozen=True)
+class AreaLine:
+    """A service area."""
+
+    area_id: int
+    code: str
+    name: str
+    time_zone: str
+    phone: str
+
+
+@dataclass(frozen=True)
+class OpenCall:
+    """A call that has not ended, for the desk."""
+
+    call_id: int
+    area_id: int
+    started_at: datetime
+    taken_by: str
+    callback_number: str
+    caller_name: str
+    where: str
+    next_contact_at: datetime | None
+    owner: str
+    touched_at: datetime
+
+
+@dataclass(frozen=True)
+class CallFacts:
+    """A call as it stands. For the desk alone: it holds names, numbers, access and care."""
+
+    call_id: int
+    area: AreaLine
+    started_at: datetime
+    taken_by: str
+    owner: str
+    answers: dict[str, Any]
+    versions: dict[str, int]
+    rooms: tuple[dict[str, Any], ...]
+    place: Found
+    missing: tuple[str, ...]
+    next_contact_at: datetime | None
+    ended_at: datetime | None
+    ended_as: str
+    end_reason: str
+    job_id: int | None
+    job_number: str
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """A job in a list."""
+
+    job_id: int
+    number: str
+    area_id: int
+    stage: str
+    stage_words: str
+    street: str
+    unit: str
+    town: str
+    state: str
+    county: str
+    time_zone: str
+    lat: float
+    lon: float
+    category: int | None
+    payer: str
+    opened_at: datetime
+
+
+@dataclass(frozen=True)
+class JobFacts:
+    """A job without its private facts."""
+
+    line: JobLine
+    zip_code: str
+    elevation_ft: int
+    water_source: str
+    running: str
+    power: str
+    building: str
+    year_built: int | None
+    dwelling_units: int
+    began_at: datetime | None
+    hazards: tuple[str, ...]
+    language: str
+    circuits: tuple[dict[str, Any], ...]
+    claim_number: str
+    referred_by: str
+    authorized_at: datetime | None
+    authorized_limits: str
+    closed_at: datetime | None
+    rooms: tuple["RoomLine", ...]
+
+
+@dataclass(frozen=True)
+class RoomLine:
+    """A wet room of a job, in ports.md's measures."""
+
+    chamber: str
+    name: str
+    measures: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class ContactLine:
+    """Somebody who belongs to a job."""
+
+    contact_id: int
+    role: str
+    name: str
+    phone: str
+    can_sign: bool
+    lets_in: bool
+
+
+@dataclass(frozen=True)
+class Private:
+    """Access and care: for the desk and the assigned crew, for the job's life."""
+
+    access: str
+    care: str
+    erased_at: datetime | None
+
+
+@dataclass(frozen=True)
+class VisitLine:
+    """A visit with enough of its job to plan it."""
+
+    visit_id: int
+    job_id: int
+    job_number: str
+    kind: str
+    kind_words: str
+    state: str
+    state_words: str
+    due_on: date
+    window_from: datetime | None
+    window_until: datetime | None
+    due_at: datetime | None
+    promised_start: datetime | None
+    service_s: int
+    needs: dict[str, Any]
+    note: str
+    left_at: datetime | None
+    arrived_at: datetime | None
+    finished_at: datetime | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class JournalLine:
+    """One thing that happened."""
+
+    kind: str
+    happened_at: datetime
+    recorded_at: datetime
+    who: str
+    data: dict[str, Any]
+
+
+def areas() -> tuple[AreaLine, ...]:
+    """Every service area, by name (1 query)."""
+    return tuple(_area(area) for area in Area.objects.order_by("name"))
+
+
+def area_ids_of(viewer: User) -> frozenset[int] | None:
+    """The areas of the viewer's roles; None for all of them."""
+    ids = set(viewer.memberships.values_list("area_id", flat=True))  # type: ignore[attr-defined]
+    return None if None in ids or viewer.is_superuser else frozenset(ids)
+
+
+def open_calls(*, area_ids: frozenset[int] | None = None) -> tuple[OpenCall, ...]:
+    """Calls that have not ended, the one that waits longest first (1 query)."""
+    rows = Call.objects.filter(ended_at__isnull=True).select_related("taken_by", "owner").order_by("started_at", "pk")
+    if area_ids is not None:
+        rows = rows.filter(area_id__in=area_ids)
+    return tuple(
+        OpenCall(
+            call.pk,
+            call.area_id,
+            call.started_at,
+            _who(call.taken_by),
+            call.private_answers.get("callback_number", ""),
+            call.private_answers.get("caller_name", ""),
+            ", ".join(str(call.answers[part]) for part in ("street", "town", "state") if call.answers.get(part)),
+            call.next_contact_at,
+            _who(call.owner),
+            call.touched_at,
+        )
+        for call in rows
+    )
+
+
+def call_facts(call_id: int) -> CallFacts:
+    """
+    One call as it stands (1 query).
+
+    :raises CallNotThere: if there is none.
+    """
+    call = Call.objects.select_related("area", "taken_by", "owner", "job").filter(pk=call_id).first()
+    if call is None:
+        raise CallNotThere(f"There is no call {call_id}. Open the list of calls and choose one.", call=call_id)
+    return CallFacts(
+        call.pk,
+        _area(call.area),
+        call.started_at,
+        _who(call.taken_by),
+        _who(call.owner),
+        {**call.answers, **call.private_answers},
+        dict(call.versions),
+        tuple(call.rooms),
+        place_of(call),
+        missing_to_send(call),
+        call.next_contact_at,
+        call.ended_at,
+        call.ended_as,
+        call.end_reason,
+        call.job_id,
+        call.job.number if call.job else "",
+    )
+
+
+def jobs(
+    *, stages: tuple[str, ...] = OPEN_STAGES, area_ids: frozenset[int] | None = None, limit: int | None = None
+) -> tuple[JobLine, ...]:
+    """Jobs at these stages, newest first (1 query)."""
+    rows = Job.objects.filter(stage__in=stages).select_related("payer").order_by("-opened_at", "-pk")
+    if area_ids is not None:
+        rows = rows.filter(area_id__in=area_ids)
+    return tuple(_line(job) for job in rows[:limit])
+
+
+def job_facts(job_id: int) -> JobFacts:
+    """
+    One job without its private facts (3 queries).
+
+    :raises JobNotThere: if there is none.
+    """
+    job = Job.objects.select_related("payer").prefetch_related("chambers__rooms").filter(pk=job_id).first()
+    if job is None:
+        raise JobNotThere(f"There is no job with the id {job_id}. Choose one from the list of jobs.", job=job_id)
+    return JobFacts(
+        _line(job),
+        job.zip_code,
+        job.elevation_ft,
+        job.water_source,
+        job.get_running_display(),
+        job.get_power_display(),
+        job.building,
+        job.year_built,
+        job.dwelling_units,
+        job.began_at,
+        tuple(job.hazards),
+        job.language,
+        tuple(job.circuits),
+        job.claim_number,
+        job.referred_by,
+        job.authorized_at,
+        job.authorized_limits,
+        job.closed_at,
+        tuple(
+            RoomLine(chamber.name, room.name, dict(room.measures))
+            for chamber in job.chambers.all()
+            for room in chamber.rooms.all()
+        ),
+    )
+
+
+def jobs_of_phone(phone: str) -> tuple[JobLine, ...]:
+    """Open jobs whose people have this number (1 query): the fifth call needs no truck."""
+    known = Q(contacts__phone=standard(phone))
+    rows = Job.objects.filter(known, stage__in=OPEN_STAGES).select_related("payer").distinct().order_by("-opened_at")
+    return tuple(_line(job) for job in rows)
+
+
+def contacts(job_id: int) -> tuple[ContactLine, ...]:
+    """The people of a job (1 query)."""
+    rows = Contact.objects.filter(job_id=job_id).order_by("pk")
+    return tuple(ContactLine(row.pk, row.role, row.name, row.phone, row.can_sign, row.lets_in) for row in rows)
+
+
+def private_facts(*, viewer: User, job_id: int, on_the_job: bool = False) -> Private:
+    """
+    Access codes and care notes, for the desk; for a crew lead only while on the job, which the caller knows.
+
+    :raises NotAllowed: for everybody else.
+    """
+    desk = access.roles_of(viewer) & {access.DISPATCHER, access.MANAGER, access.SYSTEM}
+    if not desk and not (on_the_job and access.CREW_LEAD in access.roles_of(viewer)):
+        raise access.NotAllowed("Access and care are shown to the desk and to the crew on the job. Ask the desk.")
+    row = PrivateFacts.objects.filter(job_id=job_id).first()
+    return Private(row.access, row.care, row.erased_at) if row else Private("", "", None)
+
+
+def visits_of(job_id: int) -> tuple[VisitLine, ...]:
+    """A job's visits, oldest first (1 query)."""
+    return _visits(Visit.objects.filter(job_id=job_id))
+
+
+def visits_due(*, day: date, area_id: int | None = None) -> tuple[VisitLine, ...]:
+    """Visits due or under way on a day or before it (1 query)."""
+    rows = Visit.objects.filter(state__in=OPEN, due_on__lte=day)
+    return _visits(rows if area_id is None else rows.filter(job__area_id=area_id))
+
+
+def journal_of(job_id: int) -> tuple[JournalLine, ...]:
+    """What happened at a job, in order (1 query)."""
+    rows = JournalEntry.objects.filter(job_id=job_id).select_related("actor").order_by("happened_at", "pk")
+    return tuple(JournalLine(row.kind, row.happened_at, row.recorded_at, _who(row.actor), row.data) for row in rows)
+
+
+def _visits(rows: QuerySet[Visit]) -> tuple[VisitLine, ...]:
+    return tuple(
+        VisitLine(
+            row.pk,
+            row.job_id,
+            row.job.number,
+            row.kind,
+            row.get_kind_display(),
+            row.state,
+            row.get_state_display(),
+            row.due_on,
+            row.window_from,
+            row.window_until,
+            row.due_at,
+            row.promised_start,
+            row.service_s,
+            row.needs,
+            row.note,
+            row.left_at,
+            row.arrived_at,
+            row.finished_at,
+            row.reason,
+        )
+        for row in rows.select_related("job").order_by("due_on", "pk")
+    )
+
+
+def _line(job: Job) -> JobLine:
+    return JobLine(
+        job.pk,
+        job.number,
+        job.area_id,
+        job.stage,
+        job.get_stage_display(),
+        job.street,
+        job.unit,
+        job.town,
+        job.state,
+        job.county,
+        job.time_zone,
+        job.lat,
+        job.lon,
+        job.category,
+        job.payer.name if job.payer else "",
+        job.opened_at,
+    )
+
+
+def _area(area: Area) -> AreaLine:
+    return AreaLine(area.pk, area.code, area.name, area.time_zone, area.phone)
+
+
+def _who(user: User) -> str:
+    return user.get_full_name() or user.get_username()
