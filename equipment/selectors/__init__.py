@@ -1,0 +1,62 @@
+"""Reading equipment: frozen dataclasses in a fixed number of queries, whatever the number of units."""
+
+from equipment.selectors.availability import (
+    Aboard,
+    Available,
+    Expected,
+    Holding,
+    aboard,
+    availability,
+    expected_back,
+    who_holds,
+)
+from equipment.selectors.lists import LineView, LoadListView, load_list, load_lists
+from equipment.selectors.signs import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
+from equipment.selectors.sources import Source, where_can_i_get
+from equipment.selectors.units import (
+    HistoryRow,
+    ReturnsView,
+    UnitAtJob,
+    UnitHistory,
+    UnitRow,
+    back_from_job,
+    cleaning_queue,
+    find_units,
+    not_seen_since,
+    unit_history,
+    units_at_finished_jobs,
+    units_at_job,
+)
+
+__all__ = [
+    "Aboard",
+    "AlarmView",
+    "Available",
+    "DiscrepancyView",
+    "Expected",
+    "HistoryRow",
+    "Holding",
+    "LineView",
+    "LoadListView",
+    "ReturnsView",
+    "Source",
+    "UnitAtJob",
+    "UnitHistory",
+    "UnitRow",
+    "aboard",
+    "availability",
+    "back_from_job",
+    "cleaning_queue",
+    "expected_back",
+    "find_units",
+    "load_list",
+    "load_lists",
+    "not_seen_since",
+    "open_alarms",
+    "open_discrepancies",
+    "unit_history",
+    "units_at_finished_jobs",
+    "units_at_job",
+    "where_can_i_get",
+    "who_holds",
+]

@@ -1,0 +1,156 @@
+"""Load lists by departure, shrinking as they are scanned."""
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Count, Prefetch, QuerySet
+
+from equipment.models import Condition, Holder, LoadedUnit, LoadLine, LoadList, UnitNow
+from jobs.refusals import NotThere
+
+ELSEWHERE_AT_MOST = 3
+
+
+@dataclass(frozen=True)
+class LineView:
+    """
+    One line: `wanted` units for one stop, `loaded` of them scanned. `here` ready at this warehouse; where that is not
+    enough, `equivalents` = ((model, ready here), ...) and `elsewhere` = ((place, ready there), ...).
+    """
+
+    id: int
+    model_id: int
+    model: str
+    stop_order: int
+    job_id: int | None
+    job_number: str
+    town: str
+    wanted: int
+    loaded: int
+    lacking: int
+    numbers: tuple[str, ...]
+    here: int
+    cannot_fill: int
+    equivalents: tuple[tuple[str, int], ...]
+    elsewhere: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class LoadListView:
+    """One departure: its lines with the last stop first, which is loaded first."""
+
+    id: int
+    vehicle_id: int
+    vehicle: str
+    warehouse_id: int
+    departs_at: datetime
+    crew_name: str
+    state: str
+    wanted: int
+    loaded: int
+    lines: tuple[LineView, ...]
+
+    @property
+    def lacking(self) -> int:
+        """Units still to be loaded."""
+        return sum(line.lacking for line in self.lines)
+
+
+def load_lists(*, warehouse_id: int, now: datetime, at_most: int = 40) -> tuple[LoadListView, ...]:
+    """The lists of a warehouse that are open, or were loaded in the last half day, by departure. Five queries."""
+    rows = LoadList.objects.filter(
+        warehouse=warehouse_id,
+        state__in=[LoadList.State.OPEN, LoadList.State.LOADED],
+        departs_at__gt=now - timedelta(hours=12),
+    ).order_by("departs_at", "id")[:at_most]
+    return _views(list(_with_lines(rows)), warehouse_id)
+
+
+def load_list(load_list_id: int) -> LoadListView:
+    """
+    One list. Five queries.
+
+    :raises NotThere: if there is no such list.
+    """
+    rows = list(_with_lines(LoadList.objects.filter(pk=load_list_id)))
+    if not rows:
+        raise NotThere(f"There is no load list {load_list_id}. Choose one from the departures.")
+    return _views(rows, rows[0].warehouse_id)[0]
+
+
+def _with_lines(rows: QuerySet[LoadList]) -> QuerySet[LoadList]:
+    loaded = Prefetch("loaded", LoadedUnit.objects.select_related("unit"))
+    lines = LoadLine.objects.select_related("model", "job").prefetch_related("model__equivalents", loaded)
+    return rows.select_related("vehicle").prefetch_related(Prefetch("lines", lines))
+
+
+def _views(rows: list[LoadList], warehouse_id: int) -> tuple[LoadListView, ...]:
+    models = {line.model_id for row in rows for line in row.lines.all()}
+    models |= {other.pk for row in rows for line in row.lines.all() for other in line.model.equivalents.all()}
+    here, elsewhere = _ready(models, warehouse_id)
+    return tuple(_view(row, here, elsewhere) for row in rows)
+
+
+def _ready(model_ids: set[int], warehouse_id: int) -> tuple[Counter[int], dict[int, list[tuple[str, int]]]]:
+    """Ready units by model: at this warehouse, and at other warehouses and free aboard vehicles."""
+    here: Counter[int] = Counter()
+    elsewhere: dict[int, list[tuple[str, int]]] = defaultdict(list)
+    counted = (
+        UnitNow.objects.filter(
+            unit__model__in=model_ids,
+            condition=Condition.READY,
+            reservation=None,
+            holder__kind__in=[Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE],
+        )
+        .exclude(holder__vehicle__in_workshop=True)
+        .values_list("unit__model_id", "holder__warehouse_id", "holder__name")
+        .annotate(count=Count("pk"))
+        .order_by("-count", "holder__name")
+    )
+    for model_id, at, name, count in counted:
+        if at == warehouse_id:
+            here[model_id] += count
+        else:
+            elsewhere[model_id].append((name, count))
+    return here, elsewhere
+
+
+def _view(row: LoadList, here: Counter[int], elsewhere: dict[int, list[tuple[str, int]]]) -> LoadListView:
+    lines = []
+    for line in row.lines.all():
+        numbers = tuple(sorted(loaded.unit.number for loaded in line.loaded.all()))
+        lacking = max(0, line.wanted - len(numbers))
+        cannot = max(0, lacking - here[line.model_id])
+        others = tuple((other.name, here[other.pk]) for other in line.model.equivalents.all() if here[other.pk])
+        lines.append(
+            LineView(
+                id=line.pk,
+                model_id=line.model_id,
+                model=line.model.name,
+                stop_order=line.stop_order,
+                job_id=line.job_id,
+                job_number=line.job.number if line.job else "",
+                town=line.job.town if line.job else "",
+                wanted=line.wanted,
+                loaded=len(numbers),
+                lacking=lacking,
+                numbers=numbers,
+                here=here[line.model_id],
+                cannot_fill=cannot,
+                equivalents=others if lacking else (),
+                elsewhere=tuple(elsewhere[line.model_id][:ELSEWHERE_AT_MOST]) if cannot else (),
+            )
+        )
+    return LoadListView(
+        id=row.pk,
+        vehicle_id=row.vehicle_id,
+        vehicle=row.vehicle.name,
+        warehouse_id=row.warehouse_id,
+        departs_at=row.departs_at,
+        crew_name=row.crew_name,
+        state=row.state,
+        wanted=sum(line.wanted for line in lines),
+        loaded=sum(line.loaded for line in lines),
+        lines=tuple(lines),
+    )
