@@ -176,7 +176,7 @@ def _units_without_place(rows: Mapping[str, Sequence[GoodRow]], known: Known) ->
         for row in rows[name]:
             holder, place = row.values["holder"], row.values["place"]
             named = places.get(holder, places["warehouse"])
-            if place is not None and place not in named:
+            if place not in named:
                 table = "vehicles" if holder == "vehicle" else "warehouses"
                 yield Problem(f"{name}.csv", row.line, "place", _unknown(place, table, frozenset(named)))
 

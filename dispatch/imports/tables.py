@@ -139,8 +139,9 @@ TABLES: tuple[Table, ...] = (
         (
             Column("number", cells.pattern(r"\d{4}", "a number of four digits, such as 0042")),
             Column("model", cells.code(40), refers="equipment_models"),
-            Column("holder", cells.one_of("warehouse", "vehicle", "repair", "supplier", "not_found")),
-            _may("place", cells.code(20)),
+            Column("holder", cells.one_of("warehouse", "vehicle", "repair", "not_found")),
+            # The warehouse or vehicle where it is; of a unit in repair or not found, where it belongs.
+            Column("place", cells.code(20)),
             Column("condition", cells.one_of("ready", "not_yet_cleaned", "held_back", "broken")),
             _may("water_category", cells.whole(1, 3)),
             _may("hour_meter_h", cells.number(0, 99_999)),

@@ -47,12 +47,11 @@ def test_each_unit_opens_in_exactly_one_place() -> None:
     places = {
         "warehouse": keys("warehouses", "code"),
         "vehicle": keys("vehicles", "code"),
-        "repair": {""},
-        "supplier": keys("warehouses", "code"),
-        "not_found": {""},
+        "repair": keys("warehouses", "code"),
+        "not_found": keys("warehouses", "code"),
     }
     for unit in rows("units"):
-        assert unit["place"] in places[unit["holder"]] or unit["holder"] in {"repair", "not_found"}, unit
+        assert unit["place"] in places[unit["holder"]], unit
         assert (unit["condition"] == "broken") == (unit["holder"] == "repair"), unit
 
 
@@ -62,7 +61,7 @@ def test_placements_are_whole_stays_of_units_that_were_free() -> None:
     seen = Counter(placed["unit"] for placed in rows("placements"))
     assert max(seen.values()) == 1
     for placed in rows("placements"):
-        assert holders[placed["unit"]] in {"warehouse", "supplier"}, placed
+        assert holders[placed["unit"]] == "warehouse", placed
         in_a_room = (placed["job"], placed["room"]) in rooms
         assert in_a_room or placed["room"].startswith("outside"), placed
         assert placed["vehicle"] in keys("vehicles", "code")
