@@ -56,9 +56,7 @@ def import_company(
     found = look_over(sheets, now=now, today=today)
     if found.problems:
         lines = [str(problem) for problem in found.problems]
-        raise BadRows(
-            f"{len(lines)} things must be put right before anything is imported. The first: {lines[0]}", problems=lines
-        )
+        raise BadRows(f"To put right before anything is imported: {len(lines)}. The first: {lines[0]}", problems=lines)
     rows = found.rows
     write_equipment.write_areas(rows["areas"])
     write_equipment.write_warehouses(rows["warehouses"])

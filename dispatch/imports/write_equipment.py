@@ -4,11 +4,10 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 
-from equipment.places import holder_for_vehicle, holder_for_warehouse
-
 from dispatch.imports.checks import GoodRow
 from dispatch.imports.tables import EQUIPMENT_KINDS
 from equipment.models import CountedStock, EquipmentModel, Vehicle, Warehouse
+from equipment.places import holder_for_vehicle, holder_for_warehouse
 from jobs.models import Area
 
 

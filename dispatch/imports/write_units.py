@@ -58,6 +58,4 @@ def write_units(rows: Sequence[GoodRow], *, key: UUID, actor: User, now: datetim
             )
         )
     for area_id, entries in by_area.items():
-        enter_units(
-            key=key_for(key, f"area {area_id}"), actor=actor, now=now, area_id=area_id, entries=tuple(entries)
-        )
+        enter_units(key=key_for(key, f"area {area_id}"), actor=actor, now=now, area_id=area_id, entries=tuple(entries))
