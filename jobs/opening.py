@@ -66,7 +66,7 @@ def open_job(*, call_id: int, actor: User, now: datetime, to_book: bool = False)
         return JobOpened(call.job.pk, call.job.number)
     if call.ended_at is not None:
         raise CallOver("This call has ended without a job. Take a new call.", call=call_id)
-    place = _enough(call, to_book)
+    place = enough(call, to_book)
     job = _job(call, place)
     _people(call, job)
     for name, rooms in loss.chambers_of(call).items():
@@ -105,7 +105,12 @@ def authorize_job(*, key: UUID, actor: User, now: datetime, job_id: int, limits:
     return Authorized(job.pk, now, job.authorized_limits)
 
 
-def _enough(call: Call, to_book: bool) -> Place:
+def enough(call: Call, to_book: bool = False) -> Place:
+    """
+    Where the crew is to go, if the call says enough to send one (or to book a visit).
+
+    :raises NotEnoughYet: naming everything that is missing.
+    """
     missing = [field for field in missing_to_send(call) if not to_book or field in TO_BOOK]
     if missing:
         raise NotEnoughYet(

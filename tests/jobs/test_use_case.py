@@ -7,7 +7,6 @@ from uuid import UUID, uuid4
 
 import pytest
 from django.contrib.auth.models import User
-from django.db import connection
 
 from jobs import access, intake, use_case
 from jobs.models import Area, Call, UseCaseCall
@@ -145,7 +144,6 @@ def test_a_time_without_a_zone_is_refused(area: Area, dispatcher: User) -> None:
         intake.take_call(key=uuid4(), actor=dispatcher, now=NIGHT.replace(tzinfo=None), area_id=area.pk)
 
 
-@pytest.mark.django_db(transaction=True)
 def test_a_failure_that_is_no_refusal_leaves_nothing(area: Area, dispatcher: User, monkeypatch: Any) -> None:
     def fail(**_: Any) -> None:
         raise RuntimeError("the disk is full")
@@ -157,4 +155,3 @@ def test_a_failure_that_is_no_refusal_leaves_nothing(area: Area, dispatcher: Use
 
     assert not Call.objects.exists()
     assert not UseCaseCall.objects.exists()
-    assert not connection.in_atomic_block
