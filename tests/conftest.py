@@ -11,6 +11,7 @@ import pytest
 from django.conf import settings
 from django.db import connection
 
+from jobs import guards
 from tests import servers
 
 # Playwright's sync API leaves an event loop in this thread, which Django would take for asynchronous code.
@@ -123,6 +124,25 @@ def django_db_modify_db_settings(
     if connection.vendor == "sqlite":
         folder = tmp_path_factory.mktemp("database")
         connection.settings_dict["TEST"]["NAME"] = str(folder / "ebbline.sqlite3")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _ledgers_can_be_emptied() -> Iterator[None]:
+    """
+    After a test with transactions Django empties all tables, which the ledgers' triggers refuse.
+
+    They are taken away for that moment; the `post_migrate` that follows every flush makes them again.
+    """
+    operations = type(connection.ops)
+    flush = operations.execute_sql_flush
+
+    def unguarded_flush(self: Any, sql_list: list[str]) -> None:
+        guards.remove(self.connection.alias)
+        flush(self, sql_list)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(operations, "execute_sql_flush", unguarded_flush)
+        yield
 
 
 @pytest.fixture(scope="session", autouse=True)
