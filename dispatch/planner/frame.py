@@ -15,6 +15,20 @@ from dispatch.planner.travel import travel_of
 
 
 @dataclass(frozen=True)
+class Departure:
+    """
+    Where and when the open part of a crew's day begins.
+
+    ``ready_s``: no new drive, service or break before it. ``reach_s``: time at which a drive of no length would end;
+    later than ``ready_s`` never, earlier only for a crew that is under way.
+    """
+
+    place: int
+    ready_s: int
+    reach_s: int
+
+
+@dataclass(frozen=True)
 class Frame:
     """Lookups over one problem; build with ``frame_of``."""
 
@@ -47,6 +61,23 @@ class Frame:
     def under_way(self) -> tuple[int | None, ...]:
         """The visit every crew is driving to, if any."""
         return tuple(None if c.under_way is None else self.visit_at[c.under_way.to] for c in self.crews)
+
+    @cached_property
+    def departures(self) -> tuple[Departure, ...]:
+        """Where every crew is when planning begins, and from when it can do anything new."""
+        return tuple(self._departure(crew) for crew in range(len(self.crews)))
+
+    def _departure(self, crew: int) -> Departure:
+        who, begun, now_s = self.crews[crew], self.begun[crew], self.problem.now_s
+        place = self.visit_place[begun[-1]] if begun else self.crew_start[crew]
+        taken = who.break_taken
+        rested_s = now_s if taken is None else max(now_s, taken[1])
+        if who.under_way is None:
+            ready_s = max(who.begun[-1].leave_s if begun else who.from_s, rested_s)
+            return Departure(place, ready_s, ready_s)
+        left_s = who.under_way.left_s
+        stood_s = 0 if taken is None else max(0, taken[1] - max(taken[0], left_s))
+        return Departure(place, rested_s, left_s + stood_s)
 
     def driving(self, crew: Crew, visits: Sequence[int]) -> tuple[int, int]:
         """Seconds and metres of the whole route from the start place over ``visits`` to the end place."""

@@ -7,11 +7,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from dispatch.planner.construct import spots_of
 from dispatch.planner.cost import preference_cost
+from dispatch.planner.fitting import may_serve
 from dispatch.planner.frame import Frame
+from dispatch.planner.outlook import Outlook
 from dispatch.planner.problem import Load
-from dispatch.planner.schedule import Detour, Timed, departure, schedule
+from dispatch.planner.schedule import Detour, Timed, departure, drive_s
 
 
 @dataclass(frozen=True)
@@ -48,60 +49,74 @@ def stocks_with(frame: Frame, missing: Mapping[str, int]) -> Iterator[tuple[int,
             yield frame.place_at[stock.place], stock.load_s
 
 
-def best_spot(frame: Frame, crew: int, before: Timed, v: int, missing: Load) -> Spot | None:
+def best_spot(outlook: Outlook, v: int, missing: Load) -> Spot | None:
     """
     The position of least added cost, the first among equals; null when no position holds.
 
     What is missing is fetched, for each position, from the stock place that gives the earliest start.
     """
+    frame, crew = outlook.frame, outlook.crew
+    if frame.under_way_by.get(v, crew) != crew or may_serve(frame.crews[crew], frame.visits[v]) is not None:
+        return None
     detours = [Detour(v, place, load_s) for place, load_s in stocks_with(frame, missing)] if missing else [None]
     best: Spot | None = None
-    for least, _, position in _ordered(frame, crew, before, v, detours):
+    for least, position in _open_positions(outlook, v, detours):
         if best is not None and least > best.added_cost:
             break
-        spot = _at(frame, crew, before, v, position, detours)
+        spot = _at(outlook, v, position, detours)
         if spot is not None and (best is None or (spot.added_cost, spot.position) < (best.added_cost, best.position)):
             best = spot
     return best
 
 
-def _ordered(
-    frame: Frame, crew: int, before: Timed, v: int, detours: Sequence[Detour | None]
-) -> list[tuple[int, int, int]]:
-    """Positions by the least they can add. With a detour the straight drive bounds nothing, so its own is taken."""
-    if detours and detours[0] is not None:
-        whole = [
-            (_least_by_detour(frame, crew, before, v, spot[2], detours), crew, spot[2])
-            for spot in spots_of(frame, crew, before, v)
-        ]
-        return sorted(whole)
-    return sorted(spots_of(frame, crew, before, v)) if detours else []
+def _open_positions(outlook: Outlook, v: int, detours: Sequence[Detour | None]) -> list[tuple[int, int]]:
+    """Positions that the clock leaves open, by the least that they can add."""
+    frame, crew = outlook.frame, outlook.crew
+    under_way = frame.under_way[crew]
+    if under_way not in (None, v) and len(outlook.route.visits) == len(frame.begun[crew]):
+        # It drives to a stop that it can no longer hold: nothing can come before that one, or after it.
+        return []
+    found: list[tuple[int, int]] = []
+    for position in range(outlook.first, len(outlook.route.visits) + 1):
+        ways = [d for d in detours if not outlook.too_late(v, position, d)]
+        if ways:
+            found.append((min(_least(outlook, v, position, d) for d in ways), position))
+    return sorted(found)
 
 
-def _least_by_detour(
-    frame: Frame, crew: int, before: Timed, v: int, position: int, detours: Sequence[Detour | None]
-) -> int:
-    who, prices, visits = frame.crews[crew], frame.problem.prices, before.visits
-    longer = [*visits[:position], v, *visits[position:]]
-    origin = frame.visit_place[longer[position - 1]] if position else frame.crew_start[crew]
-    driving_s, driving_m = frame.driving(who, longer)
-    least = None
-    for detour in detours:
-        assert detour is not None
-        more_s, more_m = detour.adds(frame, origin, frame.visit_place[v])
-        added = prices.per_driving_second * (driving_s + more_s) + prices.per_meter * (driving_m + more_m)
-        least = added if least is None else min(least, added)
-    # Everything but driving is counted as gone: a bound that holds even where drives break the triangle rule.
-    return (least or 0) + preference_cost(frame.visits[v], who) + (0 if visits else who.fixed) - before.cost
+def _least(outlook: Outlook, v: int, position: int, detour: Detour | None) -> int:
+    """What the visit adds at a position if no start moves: driving, preference, and the first stop's fixed price."""
+    frame, crew, visits = outlook.frame, outlook.crew, outlook.route.visits
+    who, prices = frame.crews[crew], frame.problem.prices
+    place, before = frame.visit_place[v], outlook.place_before(position)
+    after = frame.visit_place[visits[position]] if position < len(visits) else frame.crew_end[crew]
+    more_s, more_m = frame.seconds[before][place], frame.meters[before][place]
+    away_s = drive_s(frame, before, v, detour)
+    less_s = 0
+    if detour is not None:
+        added = detour.adds(frame, before, place)
+        more_s, more_m = more_s + added[0], more_m + added[1]
+    if after is not None:
+        more_s, more_m = more_s + frame.seconds[place][after], more_m + frame.meters[place][after]
+        away_s += frame.seconds[place][after]
+        if visits:
+            less_s = frame.seconds[before][after]
+            more_s, more_m = more_s - less_s, more_m - frame.meters[before][after]
+    least = prices.per_driving_second * more_s + prices.per_meter * more_m
+    least += preference_cost(frame.visits[v], who) + (0 if visits else who.fixed)
+    # A drive that the new stop cuts short can also save lateness, overtime and moved promises.
+    return least - outlook.route.cost if away_s + frame.visits[v].service_s < less_s else least
 
 
-def _at(frame: Frame, crew: int, before: Timed, v: int, position: int, detours: Sequence[Detour | None]) -> Spot | None:
-    order = (*before.visits[:position], v, *before.visits[position:])
+def _at(outlook: Outlook, v: int, position: int, detours: Sequence[Detour | None]) -> Spot | None:
+    visits = outlook.route.visits
+    if outlook.overloaded((*visits[:position], v, *visits[position:])):
+        return None
     best: tuple[int, int, Spot] | None = None
     for detour in detours:
-        route = schedule(frame, crew, order, detour)
+        route = outlook.with_visit(v, position, detour)
         if isinstance(route, Timed):
-            spot = Spot(crew, position, route.cost - before.cost, route, detour)
+            spot = Spot(outlook.crew, position, route.cost - outlook.route.cost, route, detour)
             key = (route.starts_s[position], route.cost)
             if best is None or key < best[:2]:
                 best = (*key, spot)

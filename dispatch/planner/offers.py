@@ -15,6 +15,7 @@ from dispatch.planner.finish import draft_of, orders_of
 from dispatch.planner.fitting import Misfit
 from dispatch.planner.frame import Frame, frame_of
 from dispatch.planner.insertion import Spot, best_spot, fetch_times, shortage, stocks_with
+from dispatch.planner.outlook import Outlook, outlook_of
 from dispatch.planner.plan import Plan
 from dispatch.planner.problem import Problem
 from dispatch.planner.reading import Refused
@@ -107,7 +108,12 @@ class Standing:
     """A running day, ready to be asked again and again; make it once with ``standing_of`` and keep it warm."""
 
     frame: Frame
-    routes: tuple[Timed, ...]
+    outlooks: tuple[Outlook, ...]
+
+    @property
+    def routes(self) -> tuple[Timed, ...]:
+        """Every crew's route as it stands."""
+        return tuple(outlook.route for outlook in self.outlooks)
 
     def offers(self, visit: str, at_most: int | None = None) -> Offers:
         """
@@ -120,19 +126,19 @@ class Standing:
         spots: list[Spot] = []
         barred: list[tuple[int, Misfit]] = []
         short: list[tuple[Spot, dict[str, int]]] = []
-        for crew, before in enumerate(self.routes):
-            missing = self._missing(crew, before, v)
-            spot = best_spot(self.frame, crew, before, v, missing)
+        for crew, outlook in enumerate(self.outlooks):
+            missing = self._missing(crew, outlook.route, v)
+            spot = best_spot(outlook, v, missing)
             if spot is not None:
                 spots.append(spot)
                 continue
-            got = best_spot(self.frame, crew, before, v, {}) if missing else None
+            got = best_spot(outlook, v, {}) if missing else None
             if got is not None and not any(stocks_with(self.frame, missing)):
                 short.append((got, missing))
             elif got is not None:
                 barred.append((crew, self._no_way_to_fetch(missing)))
             else:
-                barred.append((crew, why_not(self.frame, crew, before, v) or Misfit("begun", v)))
+                barred.append((crew, why_not(self.frame, crew, outlook.route, v) or Misfit("begun", v)))
         if spots or not short:
             made = [self._offer(spot, {}) for spot in sorted(spots, key=_rank)]
             barred += [(spot.crew, self._no_way_to_fetch(missing)) for spot, missing in short]
@@ -145,8 +151,8 @@ class Standing:
         v = self.frame.visit_at.get(visit)
         if v is None:
             raise Refused("visit_unknown", "--visit", f'"{visit}" is not one of the visits of this day')
-        for crew, route in enumerate(self.routes):
-            if v in route.visits:
+        for crew, outlook in enumerate(self.outlooks):
+            if v in outlook.route.visits:
                 who = self.frame.crews[crew].id
                 raise Refused("visit_planned", "--visit", f'"{visit}" is already on the route of crew "{who}"')
         return v
@@ -158,7 +164,7 @@ class Standing:
         return Misfit("equipment", what=", ".join(f"{count} {key}" for key, count in missing.items()))
 
     def _offer(self, spot: Spot, missing: dict[str, int]) -> Offer:
-        frame, before = self.frame, self.routes[spot.crew]
+        frame, before = self.frame, self.outlooks[spot.crew].route
         stop = as_route(frame, spot.crew, spot.route, spot.detour).stops[spot.position]
         fetch = None
         if spot.detour is not None:
@@ -209,7 +215,8 @@ def _rank(spot: Spot) -> tuple[int, int, int]:
 def standing_of(problem: Problem, plan: Plan) -> Standing:
     """The day as it stands: the problem's begun and under-way stops, then what the plan still holds."""
     frame = frame_of(problem)
-    return Standing(frame, tuple(draft_of(frame, orders_of(frame, plan)).routes))
+    routes = draft_of(frame, orders_of(frame, plan)).routes
+    return Standing(frame, tuple(outlook_of(frame, crew, route) for crew, route in enumerate(routes)))
 
 
 def offers(problem: Problem, plan: Plan, visit: str, at_most: int | None = None) -> Offers:

@@ -11,24 +11,10 @@ from dataclasses import dataclass, replace
 
 from dispatch.planner.cost import late_cost, moved_cost, overtime_s, preference_cost
 from dispatch.planner.fitting import Misfit, unfit
-from dispatch.planner.frame import Frame
+from dispatch.planner.frame import Departure, Frame
 from dispatch.planner.plan import Route, Stop
 from dispatch.planner.problem import Break
 from dispatch.planner.timing import NEVER_S, Leg, cheapest, earliest
-
-
-@dataclass(frozen=True)
-class Departure:
-    """
-    Where and when the open part of a crew's day begins.
-
-    ``ready_s``: no new drive, service or break before it. ``reach_s``: time at which a drive of no length would end;
-    later than ``ready_s`` never, earlier only for a crew that is under way.
-    """
-
-    place: int
-    ready_s: int
-    reach_s: int
 
 
 @dataclass(frozen=True)
@@ -69,19 +55,7 @@ EMPTY = Timed((), (), None, 0, 0, 0, 0)
 
 def departure(frame: Frame, crew: int) -> Departure:
     """Where the crew is when planning begins, and from when it can do anything new."""
-    who = frame.crews[crew]
-    begun = frame.begun[crew]
-    now_s = frame.problem.now_s
-    place = frame.visit_place[begun[-1]] if begun else frame.crew_start[crew]
-    ready_s = max(who.begun[-1].leave_s if begun else who.from_s, now_s)
-    if who.break_taken is not None:
-        ready_s = max(ready_s, who.break_taken[1])
-    if who.under_way is None:
-        return Departure(place, ready_s, ready_s)
-    left_s = who.under_way.left_s
-    rested_s = 0 if who.break_taken is None else max(0, who.break_taken[1] - max(who.break_taken[0], left_s))
-    ready_s = now_s if who.break_taken is None else max(now_s, who.break_taken[1])
-    return Departure(place, ready_s, left_s + rested_s)
+    return frame.departures[crew]
 
 
 def schedule(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | None = None) -> Timed | Misfit:
@@ -104,10 +78,16 @@ def schedule(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | No
 
 def timed(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | None = None) -> Timed | Misfit:
     """As ``schedule``, for a route already known to fit in everything but time."""
+    return timed_by(frame, crew, visits, legs_of(frame, crew, visits, detour), detour)
+
+
+def timed_by(
+    frame: Frame, crew: int, visits: Sequence[int], legs: list[Leg], detour: Detour | None = None
+) -> Timed | Misfit:
+    """As ``timed``, with the legs of the route made beforehand."""
     who = frame.crews[crew]
     from_here = departure(frame, crew)
     ahead = visits[len(frame.begun[crew]) :]
-    legs = _legs(frame, crew, ahead, from_here, detour)
     plain = earliest(legs)
     if ahead and isinstance(plain, int):
         return _too_late(ahead, legs, plain)
@@ -137,33 +117,37 @@ def drive_s(frame: Frame, origin: int, visit: int, detour: Detour | None = None)
     return frame.seconds[origin][to]
 
 
-def _legs(frame: Frame, crew: int, ahead: Sequence[int], from_here: Departure, detour: Detour | None) -> list[Leg]:
+def legs_of(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | None = None) -> list[Leg]:
     """One leg for each open stop and one for the way home, without any break."""
-    who = frame.crews[crew]
+    who, from_here = frame.crews[crew], departure(frame, crew)
     at, gone_s = from_here.place, from_here.reach_s
+    ahead = visits[len(frame.begun[crew]) :]
     legs: list[Leg] = []
     for v in ahead:
-        visit, place = frame.visits[v], frame.visit_place[v]
-        early_s, late_s = visit.window_s or (-NEVER_S, NEVER_S)
-        legs.append(
-            Leg(
-                after_s=gone_s + drive_s(frame, at, v, detour),
-                early_s=max(early_s, from_here.ready_s),
-                late_s=late_s,
-                due_s=visit.due_s or 0,
-                per_late_second=0 if visit.due_s is None else visit.per_late_second,
-                promised_s=visit.promised_s or 0,
-                per_moved_second=0 if visit.promised_s is None else visit.per_moved_second,
-            )
-        )
-        at, gone_s = place, visit.service_s
+        legs.append(leg_to(frame, v, gone_s + drive_s(frame, at, v, detour), from_here.ready_s))
+        at, gone_s = frame.visit_place[v], frame.visits[v].service_s
     end = frame.crew_end[crew]
-    if not ahead:
+    if not ahead and who.begun:
         # Nothing new: a crew without an end place was done when it left its last begun visit.
         gone_s = from_here.ready_s if end is not None else who.begun[-1].leave_s
     home_s = 0 if end is None else frame.seconds[at][end]
     legs.append(Leg(gone_s + home_s, -NEVER_S, who.at_latest_s, who.until_s, frame.problem.prices.per_overtime_second))
     return legs
+
+
+def leg_to(frame: Frame, v: int, after_s: int, ready_s: int) -> Leg:
+    """The leg of one open stop, ``after_s`` behind the start of the one before."""
+    visit = frame.visits[v]
+    early_s, late_s = visit.window_s or (-NEVER_S, NEVER_S)
+    return Leg(
+        after_s=after_s,
+        early_s=max(early_s, ready_s),
+        late_s=late_s,
+        due_s=visit.due_s or 0,
+        per_late_second=0 if visit.due_s is None else visit.per_late_second,
+        promised_s=visit.promised_s or 0,
+        per_moved_second=0 if visit.promised_s is None else visit.per_moved_second,
+    )
 
 
 def _options(

@@ -108,9 +108,9 @@ def test_a_reason_is_given_exactly_where_no_place_is(problem: Problem) -> None:
     for v in range(len(problem.visits)):
         if any(v in route.visits for route in standing.routes) or v in standing.frame.under_way_by:
             continue
-        for crew, route in enumerate(standing.routes):
-            reason = why_not(standing.frame, crew, route, v)
-            assert (reason is None) == (best_spot(standing.frame, crew, route, v, {}) is not None)
+        for crew, outlook in enumerate(standing.outlooks):
+            reason = why_not(standing.frame, crew, outlook.route, v)
+            assert (reason is None) == (best_spot(outlook, v, {}) is not None)
 
 
 def test_moves_tell_who_by_how_much_and_why() -> None:

@@ -1,0 +1,109 @@
+"""
+One crew's day as it stands, with what tells in a few comparisons where one more visit cannot go.
+
+The bounds leave the break out, so they never refuse what a schedule would allow; what they let through is scheduled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from dispatch.planner.fitting import Misfit, overload
+from dispatch.planner.frame import Frame
+from dispatch.planner.schedule import Detour, Timed, departure, drive_s, leg_to, legs_of, timed_by
+from dispatch.planner.timing import Leg
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """
+    A route with its legs, and for each open position (0 = before the first open stop) the earliest leaving of the
+    place before it and the latest start of the stop after it; ``none`` of these where the route itself cannot hold.
+    """
+
+    frame: Frame
+    crew: int
+    route: Timed
+    legs: tuple[Leg, ...]
+    leaves_s: tuple[int, ...]
+    latest_s: tuple[int, ...]
+
+    @property
+    def first(self) -> int:
+        """The first position, counted from the route's first stop, where a new visit may go."""
+        begun = len(self.frame.begun[self.crew])
+        fixed = self.frame.under_way[self.crew] is not None and len(self.route.visits) > begun
+        return begun + (1 if fixed else 0)
+
+    def place_before(self, position: int) -> int:
+        """Where the crew comes from at a position."""
+        begun = len(self.frame.begun[self.crew])
+        if position == begun:
+            return departure(self.frame, self.crew).place
+        return self.frame.visit_place[self.route.visits[position - 1]]
+
+    def too_late(self, v: int, position: int, detour: Detour | None = None) -> bool:
+        """Whether no schedule can hold the visit at a position, by the clock alone."""
+        frame, k = self.frame, position - len(self.frame.begun[self.crew])
+        visit = frame.visits[v]
+        start_s = self.leaves_s[k] + drive_s(frame, self.place_before(position), v, detour)
+        early_s, late_s = visit.window_s or (start_s, start_s)
+        start_s = max(start_s, early_s, departure(frame, self.crew).ready_s)
+        if visit.window_s is not None and start_s > late_s:
+            return True
+        return start_s + visit.service_s + self._onward_s(v, position) > self.latest_s[k]
+
+    def _onward_s(self, v: int, position: int) -> int:
+        visits, at = self.route.visits, self.frame.visit_place[v]
+        if position < len(visits):
+            return self.frame.seconds[at][self.frame.visit_place[visits[position]]]
+        end = self.frame.crew_end[self.crew]
+        return 0 if end is None else self.frame.seconds[at][end]
+
+    def overloaded(self, order: Sequence[int]) -> bool:
+        """Whether the vehicle cannot hold what this order needs."""
+        return overload(self.frame.crews[self.crew], [self.frame.visits[u] for u in order]) is not None
+
+    def with_visit(self, v: int, position: int, detour: Detour | None = None) -> Timed | Misfit:
+        """
+        The route with the visit at a position, exactly as ``schedule`` times it.
+
+        The visit must be one the crew may serve, and the loads must fit.
+        """
+        frame, k = self.frame, position - len(self.frame.begun[self.crew])
+        visits = self.route.visits
+        order = (*visits[:position], v, *visits[position:])
+        if len(visits) == len(frame.begun[self.crew]):
+            legs = legs_of(frame, self.crew, order, detour)
+        else:
+            gone_s = departure(frame, self.crew).reach_s if k == 0 else frame.visits[visits[position - 1]].service_s
+            after_s = gone_s + drive_s(frame, self.place_before(position), v, detour)
+            onward_s = frame.visits[v].service_s + self._onward_s(v, position)
+            legs = [
+                *self.legs[:k],
+                leg_to(frame, v, after_s, departure(frame, self.crew).ready_s),
+                replace(self.legs[k], after_s=onward_s),
+                *self.legs[k + 1 :],
+            ]
+        route = timed_by(frame, self.crew, order, legs, detour)
+        limit_s = frame.crews[self.crew].driving_limit_s
+        if limit_s is not None and isinstance(route, Timed) and route.driving_s > limit_s:
+            return Misfit("driving_limit", None, route.driving_s - limit_s)
+        return route
+
+
+def outlook_of(frame: Frame, crew: int, route: Timed) -> Outlook:
+    """The outlook of one crew, whose route is as ``schedule`` made it."""
+    begun = len(frame.begun[crew])
+    ahead = route.visits[begun:]
+    legs = tuple(legs_of(frame, crew, route.visits))
+    leaves_s = [departure(frame, crew).reach_s]
+    start_s = 0
+    for leg, v in zip(legs, ahead, strict=False):
+        start_s = max(start_s + leg.after_s, leg.early_s)
+        leaves_s.append(start_s + frame.visits[v].service_s)
+    latest_s = [frame.crews[crew].at_latest_s]
+    for k in range(len(ahead) - 1, -1, -1):
+        latest_s.append(min(legs[k].late_s, latest_s[-1] - legs[k + 1].after_s))
+    return Outlook(frame, crew, route, legs, tuple(leaves_s), tuple(reversed(latest_s)))
