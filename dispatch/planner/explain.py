@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from dispatch.planner.construct import cheapest_place, locked, spots_of
 from dispatch.planner.fitting import Misfit, may_serve
 from dispatch.planner.frame import Frame
+from dispatch.planner.outlook import Outlook, outlook_of
 from dispatch.planner.plan import Plan, Skipped
 from dispatch.planner.schedule import Timed, schedule
 from dispatch.planner.words import duration, reason
@@ -46,26 +47,30 @@ class Move:
     why: str
 
 
-def why_not(frame: Frame, crew: int, route: Timed, v: int) -> Misfit | None:
-    """The rule that keeps a crew with this route from a visit, or null if it fits somewhere."""
-    who = frame.crews[crew]
-    if frame.under_way_by.get(v, crew) != crew:
-        return Misfit("begun", v)
-    barred = may_serve(who, frame.visits[v])
+def why_not(outlook: Outlook, v: int) -> Misfit | None:
+    """The rule that keeps a crew, with its day as it stands, from a visit; null if the visit fits somewhere."""
+    frame, crew = outlook.frame, outlook.crew
+    barred = barred_by(frame, crew, v)
     if barred is not None:
         return barred
-    fixed = [u for u in locked(frame, crew) if u != v]
-    alone = schedule(frame, crew, (*fixed, v))
+    alone = schedule(frame, crew, (*(u for u in locked(frame, crew) if u != v), v))
     if isinstance(alone, Misfit):
         return alone
     nearest: Misfit | None = None
-    for _, _, position in spots_of(frame, crew, route, v):
-        tried = schedule(frame, crew, (*route.visits[:position], v, *route.visits[position:]))
-        if isinstance(tried, Timed):
+    for position in outlook.positions(v):
+        tried = outlook.tried(v, position)
+        if tried is None:
             return None
         if nearest is None or _nearness(tried) > _nearness(nearest):
             nearest = tried
     return nearest if nearest is not None else Misfit("begun", frame.under_way[crew])
+
+
+def barred_by(frame: Frame, crew: int, v: int) -> Misfit | None:
+    """The rule that keeps a crew from a visit whatever its day holds, or null."""
+    if frame.under_way_by.get(v, crew) != crew:
+        return Misfit("begun", v)
+    return may_serve(frame.crews[crew], frame.visits[v])
 
 
 def _nearness(misfit: Misfit) -> tuple[int, int]:
@@ -86,14 +91,14 @@ def why_left_out(frame: Frame, routes: Sequence[Timed], v: int) -> Skipped:
             return Skipped(visit=visit.id, code="price", message=message)
     tried: list[tuple[int, Misfit]] = []
     able: list[tuple[int, int]] = []
-    for crew, offered in enumerate(frame.crews):
-        barred = Misfit("begun", v) if frame.under_way_by.get(v, crew) != crew else may_serve(offered, visit)
+    for crew in range(len(frame.crews)):
+        barred = barred_by(frame, crew, v)
         if barred is not None:
             tried.append((crew, barred))
         else:
             able.append((min((spot[0] for spot in spots_of(frame, crew, routes[crew], v)), default=0), crew))
     for _, crew in sorted(able)[:CREWS_TRIED]:
-        barred = why_not(frame, crew, routes[crew], v)
+        barred = why_not(outlook_of(frame, crew, routes[crew]), v)
         if barred is not None:
             tried.append((crew, barred))
     if not tried:

@@ -71,13 +71,8 @@ def best_spot(outlook: Outlook, v: int, missing: Load) -> Spot | None:
 
 def _open_positions(outlook: Outlook, v: int, detours: Sequence[Detour | None]) -> list[tuple[int, int]]:
     """Positions that the clock leaves open, by the least that they can add."""
-    frame, crew = outlook.frame, outlook.crew
-    under_way = frame.under_way[crew]
-    if under_way not in (None, v) and len(outlook.route.visits) == len(frame.begun[crew]):
-        # It drives to a stop that it can no longer hold: nothing can come before that one, or after it.
-        return []
     found: list[tuple[int, int]] = []
-    for position in range(outlook.first, len(outlook.route.visits) + 1):
+    for position in outlook.positions(v):
         ways = [d for d in detours if not outlook.too_late(v, position, d)]
         if ways:
             found.append((min(_least(outlook, v, position, d) for d in ways), position))
@@ -110,7 +105,7 @@ def _least(outlook: Outlook, v: int, position: int, detour: Detour | None) -> in
 
 def _at(outlook: Outlook, v: int, position: int, detours: Sequence[Detour | None]) -> Spot | None:
     visits = outlook.route.visits
-    if outlook.overloaded((*visits[:position], v, *visits[position:])):
+    if outlook.overload((*visits[:position], v, *visits[position:])) is not None:
         return None
     best: tuple[int, int, Spot] | None = None
     for detour in detours:

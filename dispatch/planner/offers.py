@@ -138,7 +138,7 @@ class Standing:
             elif got is not None:
                 barred.append((crew, self._no_way_to_fetch(missing)))
             else:
-                barred.append((crew, why_not(self.frame, crew, outlook.route, v) or Misfit("begun", v)))
+                barred.append((crew, why_not(outlook, v) or Misfit("begun", v)))
         if spots or not short:
             made = [self._offer(spot, {}) for spot in sorted(spots, key=_rank)]
             barred += [(spot.crew, self._no_way_to_fetch(missing)) for spot, missing in short]

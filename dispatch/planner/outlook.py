@@ -7,7 +7,7 @@ The bounds leave the break out, so they never refuse what a schedule would allow
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from dispatch.planner.fitting import Misfit, overload
 from dispatch.planner.frame import Frame
@@ -61,9 +61,28 @@ class Outlook:
         end = self.frame.crew_end[self.crew]
         return 0 if end is None else self.frame.seconds[at][end]
 
-    def overloaded(self, order: Sequence[int]) -> bool:
-        """Whether the vehicle cannot hold what this order needs."""
-        return overload(self.frame.crews[self.crew], [self.frame.visits[u] for u in order]) is not None
+    def positions(self, v: int) -> range:
+        """Where the visit may go as far as what is fixed allows, counted from the route's first stop."""
+        begun = len(self.frame.begun[self.crew])
+        if self.frame.under_way[self.crew] not in (None, v) and len(self.route.visits) == begun:
+            # It drives to a stop that it can no longer hold: nothing can come before that one, or after it.
+            return range(0)
+        return range(self.first, len(self.route.visits) + 1)
+
+    def tried(self, v: int, position: int) -> Misfit | None:
+        """The rule the route with the visit at a position breaks, or null if it holds."""
+        visits = self.route.visits
+        order = (*visits[:position], v, *visits[position:])
+        over = self.overload(order)
+        if over is not None:
+            return over
+        route = self.with_visit(v, position)
+        return route if isinstance(route, Misfit) else None
+
+    def overload(self, order: Sequence[int]) -> Misfit | None:
+        """What of this order the vehicle cannot hold, if anything."""
+        over = overload(self.frame.crews[self.crew], [self.frame.visits[u] for u in order])
+        return None if over is None else Misfit("capacity", order[max(over[0], 0)], over[2], over[1])
 
     def with_visit(self, v: int, position: int, detour: Detour | None = None) -> Timed | Misfit:
         """
@@ -83,7 +102,7 @@ class Outlook:
             legs = [
                 *self.legs[:k],
                 leg_to(frame, v, after_s, departure(frame, self.crew).ready_s),
-                replace(self.legs[k], after_s=onward_s),
+                self.legs[k].within(onward_s, self.legs[k].early_s, self.legs[k].late_s),
                 *self.legs[k + 1 :],
             ]
         route = timed_by(frame, self.crew, order, legs, detour)

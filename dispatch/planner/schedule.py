@@ -7,7 +7,7 @@ A route's order is given; here every choice that remains is settled: the gap tha
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from dispatch.planner.cost import late_cost, moved_cost, overtime_s, preference_cost
 from dispatch.planner.fitting import Misfit, unfit
@@ -86,26 +86,29 @@ def timed_by(
 ) -> Timed | Misfit:
     """As ``timed``, with the legs of the route made beforehand."""
     who = frame.crews[crew]
-    from_here = departure(frame, crew)
     ahead = visits[len(frame.begun[crew]) :]
     plain = earliest(legs)
-    if ahead and isinstance(plain, int):
-        return _too_late(ahead, legs, plain)
+    if isinstance(plain, int):
+        if ahead:
+            return _too_late(ahead, legs, plain)
+        # What is begun is a fact, even where it breaks a rule.
+        return _settled(frame, crew, visits, [legs[-1].after_s], None, detour)
     rule = who.break_rule if who.break_taken is None else None
+    free = cheapest(legs)
+    assert not isinstance(free, int), "the earliest starts hold, so some starts do"
+    if rule is None or free[-1] <= rule.until_s:
+        return _settled(frame, crew, visits, free, None, detour)
     best: tuple[tuple[int, int, int], list[int], int | None] | None = None
-    for gap, option in _options(frame, crew, ahead, legs, from_here, rule):
+    for gap, option in _options(frame, crew, ahead, legs, plain, rule):
         starts = cheapest(option)
         if isinstance(starts, int):
             continue
         worth = (_time_cost(option, starts), starts[-1], sum(starts))
         if best is None or worth < best[0]:
             best = (worth, starts, gap)
-    if best is None and ahead:
-        # Without a break all would hold, so it is the break that does not fit.
-        return Misfit("break_missing")
     if best is None:
-        # What is begun is a fact, even where it breaks a rule.
-        best = ((0, 0, 0), [legs[-1].after_s], None)
+        # Without a break all would hold, so it is the break that does not fit.
+        return Misfit("break_missing") if ahead else _settled(frame, crew, visits, free, None, detour)
     return _settled(frame, crew, visits, best[1], best[2], detour)
 
 
@@ -151,26 +154,25 @@ def leg_to(frame: Frame, v: int, after_s: int, ready_s: int) -> Leg:
 
 
 def _options(
-    frame: Frame, crew: int, ahead: Sequence[int], legs: list[Leg], from_here: Departure, rule: Break | None
+    frame: Frame, crew: int, ahead: Sequence[int], legs: list[Leg], plain: list[int], rule: Break
 ) -> Iterator[tuple[int | None, list[Leg]]]:
     """The route without a break (allowed while it ends by the break's ``until``), then with it in each gap."""
-    if rule is None:
-        yield None, legs
+    home = legs[-1]
+    yield None, [*legs[:-1], home.within(home.after_s, home.early_s, min(home.late_s, rule.until_s))]
+    begin_s = max(rule.from_s, departure(frame, crew).ready_s)
+    if begin_s > rule.until_s:
         return
-    yield None, [*legs[:-1], replace(legs[-1], late_s=min(legs[-1].late_s, rule.until_s))]
     with_home = frame.crew_end[crew] is not None
     for gap in range(len(legs) if with_home else len(legs) - 1):
-        rested_s = max(rule.from_s, from_here.ready_s) + rule.seconds
-        if rested_s - rule.seconds > rule.until_s:
-            return
         option = legs[:]
-        option[gap] = replace(
-            legs[gap], after_s=legs[gap].after_s + rule.seconds, early_s=max(legs[gap].early_s, rested_s)
-        )
+        leg = legs[gap]
+        option[gap] = leg.within(leg.after_s + rule.seconds, max(leg.early_s, begin_s + rule.seconds), leg.late_s)
         if gap:
-            before = legs[gap - 1]
             leave_by_s = rule.until_s - frame.visits[ahead[gap - 1]].service_s
-            option[gap - 1] = replace(before, late_s=min(before.late_s, leave_by_s))
+            if plain[gap - 1] > leave_by_s:
+                return
+            before = legs[gap - 1]
+            option[gap - 1] = before.within(before.after_s, before.early_s, min(before.late_s, leave_by_s))
         yield gap, option
 
 

@@ -10,15 +10,14 @@ from __future__ import annotations
 
 from bisect import insort
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 # Stands for "at any price"; larger than any problem's total cost.
 BARRIER = 2**62
 NEVER_S = 2**40
 
 
-@dataclass(frozen=True, slots=True)
-class Leg:
+class Leg(NamedTuple):
     """
     One stop as the timing sees it.
 
@@ -33,6 +32,10 @@ class Leg:
     per_late_second: int = 0
     promised_s: int = 0
     per_moved_second: int = 0
+
+    def within(self, after_s: int, early_s: int, late_s: int) -> Leg:
+        """The same stop with other times around it. Called for every gap of every route, so it copies by hand."""
+        return Leg(after_s, early_s, late_s, self.due_s, self.per_late_second, self.promised_s, self.per_moved_second)
 
 
 def earliest(legs: Sequence[Leg]) -> list[int] | int:

@@ -96,7 +96,7 @@ def test_a_visit_another_crew_is_driving_to_is_not_given_away() -> None:
     away = _crew(id="bo", under_way=UnderWay(to="flood", left_s=0))
     problem = _day(_visit()).model_copy(update={"crews": (_crew(), away)})
     standing = standing_of(problem, Plan())
-    barred = why_not(standing.frame, 0, standing.routes[0], 0)
+    barred = why_not(standing.outlooks[0], 0)
     assert barred is not None
     assert barred.code == "begun"
 
@@ -108,8 +108,8 @@ def test_a_reason_is_given_exactly_where_no_place_is(problem: Problem) -> None:
     for v in range(len(problem.visits)):
         if any(v in route.visits for route in standing.routes) or v in standing.frame.under_way_by:
             continue
-        for crew, outlook in enumerate(standing.outlooks):
-            reason = why_not(standing.frame, crew, outlook.route, v)
+        for outlook in standing.outlooks:
+            reason = why_not(outlook, v)
             assert (reason is None) == (best_spot(outlook, v, {}) is not None)
 
 
