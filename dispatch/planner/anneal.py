@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from dispatch.planner.compact import LOCKED, SKIP, Day, Ints
 from dispatch.planner.jit import kernel
-from dispatch.planner.kernels import COST, STOPS, State, refresh
+from dispatch.planner.kernels import COST, ROUTE_COLUMNS, STOPS, TIME_COLUMNS, State, refresh
 from dispatch.planner.pooling import Pool, remember
 from dispatch.planner.recreate import Work, below, cheapest, draw, insert, order
 
@@ -47,12 +47,17 @@ def keep(state: State, best: Best) -> None:
 
 @kernel
 def copy_route(source: State, target: State, c: int) -> None:
-    stops = source.route[c, STOPS]
-    target.route[c] = source.route[c]
-    for i in range(stops + 2):
-        target.node[c, i] = source.node[c, i]
-        target.time[c, i] = source.time[c, i]
-        target.peak[c, i] = source.peak[c, i]
+    # Number by number: a copy of slices takes ten times as long on rows as short as these.
+    node, time, peak, route = source.node, source.time, source.peak, source.route
+    to_node, to_time, to_peak, to_route = target.node, target.time, target.peak, target.route
+    for i in range(route[c, STOPS] + 2):
+        to_node[c, i] = node[c, i]
+        for j in range(TIME_COLUMNS):
+            to_time[c, i, j] = time[c, i, j]
+        for k in range(peak.shape[3]):
+            to_peak[c, i, 0, k], to_peak[c, i, 1, k] = peak[c, i, 0, k], peak[c, i, 1, k]
+    for j in range(ROUTE_COLUMNS):
+        to_route[c, j] = route[c, j]
 
 
 @kernel
@@ -113,21 +118,21 @@ def string(day: Day, state: State, saved: State, work: Work, v: int, longest: fl
 @kernel
 def ruin(day: Day, state: State, saved: State, work: Work, average: float) -> bool:
     """Remove strings from routes near a visit drawn at random; whether what remains still holds."""
-    m = len(day.visit)
-    seed = below(work.random, m)
+    near, at, route, mark, random = day.near, state.at, state.route, work.mark, work.random
+    seed = below(random, len(at))
     crews_out, stops_out = 0, 0
-    for c in range(len(day.crew)):
-        if state.route[c, STOPS] > 0:
+    for c in range(len(route)):
+        if route[c, STOPS] > 0:
             crews_out += 1
-            stops_out += state.route[c, STOPS]
+            stops_out += route[c, STOPS]
     longest = min(float(LONGEST_STRING), stops_out / max(1, crews_out))
-    strings = int(1.0 + draw(work.random) * (4.0 * average / (1.0 + longest) - 1.0))
-    which = below(work.random, 2)
+    strings = int(1.0 + draw(random) * (4.0 * average / (1.0 + longest) - 1.0))
+    which = below(random, 2)
     done = 0
-    for q in range(day.near.shape[2]):
-        v = day.near[which, seed, q]
-        c = state.at[v, 0]
-        if c < 0 or work.mark[c] == 1:
+    for q in range(near.shape[2]):
+        v = near[which, seed, q]
+        c = at[v, 0]
+        if c < 0 or mark[c] == 1:
             continue
         if not string(day, state, saved, work, v, longest):
             return False

@@ -92,158 +92,167 @@ def after_break(last: int, from_s: int, long: int, leave: int, drive: int) -> in
 
 
 @kernel
-def forward(day: Day, state: State, c: int) -> None:
+def forward(seconds: Ints, visit: Ints, crew: Ints, node: NDArray[np.int32], time: Ints, c: int, stops: int) -> None:
     """Earliest leaving at every position."""
-    node, time = state.node[c], state.time[c]
-    stops = state.route[c, STOPS]
-    last, from_s, long = day.crew[c, BREAK_LAST], day.crew[c, BREAK_FROM], day.crew[c, BREAK]
-    owed = long > 0
-    ready = day.crew[c, READY]
-    time[0, LEAVE_OWED] = ready if owed else NEVER
-    time[0, LEAVE_HAD] = NEVER if owed else ready
+    last, from_s, long = crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK]
+    owed, had = (crew[c, READY], NEVER) if long > 0 else (NEVER, crew[c, READY])
+    time[c, 0, LEAVE_OWED], time[c, 0, LEAVE_HAD] = owed, had
     for i in range(1, stops + 1):
-        v = node[i]
-        drive = day.seconds[node[i - 1], v]
-        without, had = time[i - 1, LEAVE_OWED], time[i - 1, LEAVE_HAD]
+        v = node[c, i]
+        drive = seconds[node[c, i - 1], v]
+        early, late, service = visit[v, EARLY], visit[v, LATE], visit[v, SERVICE]
         start = had + drive
-        if without < NEVER:
-            start = min(start, after_break(last, from_s, long, without, drive))
-        start = max(start, day.visit[v, EARLY])
-        time[i, LEAVE_HAD] = start + day.visit[v, SERVICE] if start <= day.visit[v, LATE] else NEVER
-        start = max(without + drive, day.visit[v, EARLY])
-        time[i, LEAVE_OWED] = start + day.visit[v, SERVICE] if start <= day.visit[v, LATE] else NEVER
+        if owed < NEVER:
+            start = min(start, after_break(last, from_s, long, owed, drive))
+        start = max(start, early)
+        had = start + service if start <= late else NEVER
+        start = max(owed + drive, early)
+        owed = start + service if start <= late else NEVER
+        time[c, i, LEAVE_OWED], time[c, i, LEAVE_HAD] = owed, had
 
 
 @kernel
-def backward_to(day: Day, state: State, c: int, limit: int, column: int) -> None:
+def backward(
+    seconds: Ints,
+    visit: Ints,
+    crew: Ints,
+    node: NDArray[np.int32],
+    time: Ints,
+    c: int,
+    stops: int,
+    limit: int,
+    column: int,
+) -> None:
     """Latest start at every position so that the crew is back by ``limit``, into ``column`` and the one after it."""
-    node, time = state.node[c], state.time[c]
-    stops = state.route[c, STOPS]
-    last, from_, long = day.crew[c, BREAK_LAST], day.crew[c, BREAK_FROM], day.crew[c, BREAK]
+    last, from_s, long = crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK]
     had = limit
-    owed = min(limit, day.crew[c, BREAK_OWED])
-    time[stops + 1, column] = owed
-    time[stops + 1, column + 1] = had
+    owed = min(limit, crew[c, BREAK_OWED])
+    time[c, stops + 1, column], time[c, stops + 1, column + 1] = owed, had
     for i in range(stops, 0, -1):
-        v = node[i]
-        drive = day.seconds[v, node[i + 1]]
+        v = node[c, i]
+        drive = seconds[v, node[c, i + 1]]
+        early, late, service = visit[v, EARLY], visit[v, LATE], visit[v, SERVICE]
         leave = owed - drive
-        if had >= from_ + long:
+        if long > 0 and had >= from_s + long:
             leave = max(leave, min(last, had - drive - long))
-        early, late, service = day.visit[v, EARLY], day.visit[v, LATE], day.visit[v, SERVICE]
         owed = min(late, leave - service)
         if owed < early:
             owed = -NEVER
         had = min(late, had - drive - service)
         if had < early:
             had = -NEVER
-        time[i, column] = owed
-        time[i, column + 1] = had
+        time[c, i, column], time[c, i, column + 1] = owed, had
 
 
 @kernel
-def loads(day: Day, state: State, c: int) -> bool:
+def loads(load: Ints, deliver: Ints, collect: Ints, node: NDArray[np.int32], peak: Ints, c: int, stops: int) -> bool:
     """The highest load up to and from every position; whether everything fits."""
-    node, peak = state.node[c], state.peak[c]
-    stops = state.route[c, STOPS]
     fits = True
-    for k in range(day.load.shape[2]):
-        aboard = day.load[c, TAKEN_OFF, k]
+    for k in range(load.shape[2]):
+        aboard = load[c, TAKEN_OFF, k]
         for i in range(1, stops + 1):
-            aboard += day.deliver[node[i], k]
-        highest = aboard + day.load[c, PEAK, k]
-        aboard += day.load[c, BALANCE, k]
-        peak[0, 0, k] = highest
-        peak[0, 1, k] = aboard
+            aboard += deliver[node[c, i], k]
+        highest = aboard + load[c, PEAK, k]
+        aboard += load[c, BALANCE, k]
+        peak[c, 0, 0, k], peak[c, 0, 1, k] = highest, aboard
         for i in range(1, stops + 1):
-            aboard += day.collect[node[i], k] - day.deliver[node[i], k]
+            aboard += collect[node[c, i], k] - deliver[node[c, i], k]
             highest = max(highest, aboard)
-            peak[i, 0, k] = highest
-            peak[i, 1, k] = aboard
+            peak[c, i, 0, k], peak[c, i, 1, k] = highest, aboard
         for i in range(stops - 1, -1, -1):
-            peak[i, 1, k] = max(peak[i, 1, k], peak[i + 1, 1, k])
-        fits = fits and highest <= day.load[c, CAPACITY, k]
+            peak[c, i, 1, k] = max(peak[c, i, 1, k], peak[c, i + 1, 1, k])
+        fits = fits and highest <= load[c, CAPACITY, k]
     return fits
 
 
 @kernel
-def soonest_end(day: Day, c: int, node: NDArray[np.int32], stops: int) -> int:
-    """When the crew can be back at the earliest; NEVER if the route cannot be held at all."""
-    last, from_s, long = day.crew[c, BREAK_LAST], day.crew[c, BREAK_FROM], day.crew[c, BREAK]
-    owed = long > 0
-    without = day.crew[c, READY] if owed else NEVER
-    had = NEVER if owed else day.crew[c, READY]
-    for i in range(1, stops + 2):
-        v = node[i]
-        drive = day.seconds[node[i - 1], v]
-        start = had + drive
-        if without < NEVER:
-            start = min(start, after_break(last, from_s, long, without, drive))
-        start_owed = without + drive
-        if i <= stops:
-            start, start_owed = max(start, day.visit[v, EARLY]), max(start_owed, day.visit[v, EARLY])
-            late, service = day.visit[v, LATE], day.visit[v, SERVICE]
-            had = start + service if start <= late else NEVER
-            without = start_owed + service if start_owed <= late else NEVER
-            if had >= NEVER and without >= NEVER:
-                return NEVER
-        else:
-            had, without = start, start_owed
-    end = had
-    if without <= day.crew[c, BREAK_OWED]:
-        end = min(end, without)
-    return end if end <= day.crew[c, LATEST] else NEVER
+def soonest_end(
+    seconds: Ints,
+    visit: Ints,
+    crew: Ints,
+    node: NDArray[np.int32],
+    c: int,
+    first: int,
+    stops: int,
+    start_owed: int,
+    start_had: int,
+) -> int:
+    """
+    When the crew can be back at the earliest, from its arrivals at position ``first``; NEVER if it cannot.
+
+    :param start_owed: the arrival with the break still owed, ``start_had`` with it had; NEVER where impossible.
+    """
+    last, from_s, long = crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK]
+    for i in range(first, stops + 1):
+        v = node[c, i]
+        early, late, service = visit[v, EARLY], visit[v, LATE], visit[v, SERVICE]
+        drive = seconds[v, node[c, i + 1]]
+        start_had, start_owed = max(start_had, early), max(start_owed, early)
+        had = start_had + service if start_had <= late else NEVER
+        owed = start_owed + service if start_owed <= late else NEVER
+        start_had, start_owed = had + drive, owed + drive
+        if owed < NEVER:
+            start_had = min(start_had, after_break(last, from_s, long, owed, drive))
+    if start_owed <= crew[c, BREAK_OWED]:
+        start_had = min(start_had, start_owed)
+    return start_had if start_had <= crew[c, LATEST] else NEVER
 
 
 @kernel
-def time_price(day: Day, c: int, node: NDArray[np.int32], stops: int, soft: int) -> int:
-    """Lateness, moved promises and overtime of the best schedule of a route; IMPOSSIBLE if there is none."""
-    if not soft:
-        end = soonest_end(day, c, node, stops)
-        if end >= NEVER:
-            return IMPOSSIBLE
-        overtime: int = day.overtime_rate * max(0, end - day.crew[c, UNTIL])
-        return overtime
-    best = soft_price(day, c, node, stops, -1)
-    if day.crew[c, BREAK] > 0:
+def soft_price(
+    seconds: Ints, visit: Ints, crew: Ints, node: NDArray[np.int32], c: int, stops: int, rate: int, limit: int
+) -> int:
+    """
+    Lateness, moved promises and overtime of the best schedule of a row of nodes; IMPOSSIBLE if there is none.
+
+    :param limit: once no schedule can cost less, any price from it on may be answered.
+    """
+    best = price_with_break(seconds, visit, crew, node, c, stops, rate, -1, limit)
+    if crew[c, BREAK] > 0:
         for gap in range(stops + 1):
-            price = soft_price(day, c, node, stops, gap)
+            price = price_with_break(seconds, visit, crew, node, c, stops, rate, gap, limit)
             if price != IMPOSSIBLE and (best == IMPOSSIBLE or price < best):
                 best = price
+                limit = min(limit, best)
     return best
 
 
 @kernel
-def soft_price(day: Day, c: int, node: NDArray[np.int32], stops: int, gap: int) -> int:
-    """As ``time_price``, with the break between positions ``gap`` and ``gap + 1``; -1 for none."""
-    crew = day.crew[c]
-    at = crew[READY]
+def price_with_break(
+    seconds: Ints, visit: Ints, crew: Ints, node: NDArray[np.int32], c: int, stops: int, rate: int, gap: int, limit: int
+) -> int:
+    """As ``soft_price``, with the break between positions ``gap`` and ``gap + 1``; -1 for none."""
+    at = crew[c, READY]
     price = 0
     early_bird = False
-    if gap == 0 and at > crew[BREAK_LAST]:
+    last, from_s, long = crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK]
+    if gap == 0 and at > last:
         return IMPOSSIBLE
     for i in range(1, stops + 2):
         v = node[i]
-        at += day.seconds[node[i - 1], v]
+        at += seconds[node[i - 1], v]
         if i == gap + 1:
-            at = max(at, crew[BREAK_FROM]) + crew[BREAK]
+            at = max(at, from_s) + long
         if i > stops:
             break
-        at = max(at, day.visit[v, EARLY])
-        if at > day.visit[v, LATE]:
+        at = max(at, visit[v, EARLY])
+        if at > visit[v, LATE]:
             return IMPOSSIBLE
-        price += day.visit[v, LATE_RATE] * max(0, at - day.visit[v, DUE])
-        if day.visit[v, MOVED_RATE] > 0:
-            price += day.visit[v, MOVED_RATE] * abs(at - day.visit[v, PROMISED])
-            early_bird = early_bird or at < day.visit[v, PROMISED]
-        at += day.visit[v, SERVICE]
-        if i == gap and at > crew[BREAK_LAST]:
+        if visit[v, LATE_RATE] > 0:
+            price += visit[v, LATE_RATE] * max(0, at - visit[v, DUE])
+            if price >= limit and not early_bird:
+                return limit
+        if visit[v, MOVED_RATE] > 0:
+            price += visit[v, MOVED_RATE] * abs(at - visit[v, PROMISED])
+            early_bird = early_bird or at < visit[v, PROMISED]
+        at += visit[v, SERVICE]
+        if i == gap and at > last:
             return IMPOSSIBLE
-    if at > crew[LATEST] or (gap < 0 and crew[BREAK] > 0 and at > crew[BREAK_OWED]):
+    if at > crew[c, LATEST] or (gap < 0 and long > 0 and at > crew[c, BREAK_OWED]):
         return IMPOSSIBLE
     if early_bird:
-        return waiting_price(day, c, node, stops, gap)
-    whole: int = price + day.overtime_rate * max(0, at - crew[UNTIL])
+        return waiting_price(seconds, visit, crew, node, c, stops, rate, gap)
+    whole: int = price + rate * max(0, at - crew[c, UNTIL])
     return whole
 
 
@@ -274,47 +283,48 @@ def put(hinge: Ints, held: int, at_s: int, weight: int) -> int:
 
 
 @kernel
-def waiting_price(day: Day, c: int, node: NDArray[np.int32], stops: int, gap: int) -> int:
+def waiting_price(
+    seconds: Ints, visit: Ints, crew: Ints, node: NDArray[np.int32], c: int, stops: int, rate: int, gap: int
+) -> int:
     """
-    As ``soft_price`` where it may pay to wait for a promised start; the earliest schedule is known to hold.
+    As ``price_with_break`` where it may pay to wait for a promised start; the earliest schedule is known to hold.
 
     The least cost as a function of the latest start so far is convex and never rises, so its falling hinges say it
     all. A late bound is a rise steeper than any price; the earliest start is a hinge that no price wears down.
     """
-    crew = day.crew[c]
     hinge = np.empty((6 * stops + 12, 2), dtype=np.int64)
-    held, price, soonest, service = 0, 0, crew[READY], 0
+    held, price, soonest, service = 0, 0, crew[c, READY], 0
     for i in range(1, stops + 2):
         v = node[i]
-        after = service + day.seconds[node[i - 1], v] + (crew[BREAK] if i == gap + 1 else 0)
+        after = service + seconds[node[i - 1], v] + (crew[c, BREAK] if i == gap + 1 else 0)
         soonest += after
         if i == gap + 1:
-            soonest = max(soonest, crew[BREAK_FROM] + crew[BREAK])
+            soonest = max(soonest, crew[c, BREAK_FROM] + crew[c, BREAK])
         for h in range(held):
             hinge[h, 0] += after
         if i > stops:
             break
-        soonest = max(soonest, day.visit[v, EARLY])
+        soonest = max(soonest, visit[v, EARLY])
         held = put(hinge, held, soonest, WALL)
-        service = day.visit[v, SERVICE]
-        if day.visit[v, MOVED_RATE] > 0:
-            held = put(hinge, held, day.visit[v, PROMISED], day.visit[v, MOVED_RATE])
-            held, more = rise(hinge, held, day.visit[v, PROMISED], day.visit[v, MOVED_RATE])
+        service = visit[v, SERVICE]
+        if visit[v, MOVED_RATE] > 0:
+            held = put(hinge, held, visit[v, PROMISED], visit[v, MOVED_RATE])
+            held, more = rise(hinge, held, visit[v, PROMISED], visit[v, MOVED_RATE])
             price += more
-        if day.visit[v, LATE_RATE] > 0:
-            held, more = rise(hinge, held, day.visit[v, DUE], day.visit[v, LATE_RATE])
+        if visit[v, LATE_RATE] > 0:
+            held, more = rise(hinge, held, visit[v, DUE], visit[v, LATE_RATE])
             price += more
-        late = day.visit[v, LATE]
+        late = visit[v, LATE]
         if i == gap:
-            late = min(late, crew[BREAK_LAST] - service)
+            late = min(late, crew[c, BREAK_LAST] - service)
         held, more = rise(hinge, held, late, WALL)
         price += more
     held = put(hinge, held, soonest, WALL)
-    held, more = rise(hinge, held, crew[UNTIL], day.overtime_rate)
+    held, more = rise(hinge, held, crew[c, UNTIL], rate)
     price += more
-    latest = crew[LATEST]
-    if gap < 0 and crew[BREAK] > 0:
-        latest = min(latest, crew[BREAK_OWED])
+    latest = crew[c, LATEST]
+    if gap < 0 and crew[c, BREAK] > 0:
+        latest = min(latest, crew[c, BREAK_OWED])
     held, more = rise(hinge, held, latest, WALL)
     return price + more
 
@@ -322,38 +332,61 @@ def waiting_price(day: Day, c: int, node: NDArray[np.int32], stops: int, gap: in
 @kernel
 def refresh(day: Day, state: State, c: int) -> bool:
     """Work out everything about one route anew from its nodes; whether it holds."""
-    node, route, time = state.node[c], state.route[c], state.time[c]
-    stops = route[STOPS]
-    forward(day, state, c)
-    backward_to(day, state, c, day.crew[c, LATEST], LATEST_OWED)
-    backward_to(day, state, c, day.crew[c, UNTIL], PAID_OWED)
-    fits = loads(day, state, c)
-    cost, drive, soft = day.crew[c, SPENT], day.crew[c, DRIVEN], 0
+    # Arrays by name: taking them from the tuple inside a loop would count references at every step.
+    seconds, arc, visit, crew, assign = day.seconds, day.arc, day.visit, day.crew, day.assign
+    node, time, route, at = state.node, state.time, state.route, state.at
+    stops = route[c, STOPS]
+    forward(seconds, visit, crew, node, time, c, stops)
+    backward(seconds, visit, crew, node, time, c, stops, crew[c, LATEST], LATEST_OWED)
+    backward(seconds, visit, crew, node, time, c, stops, crew[c, UNTIL], PAID_OWED)
+    fits = loads(day.load, day.deliver, day.collect, node, state.peak, c, stops)
+    cost, drive, soft = crew[c, SPENT], crew[c, DRIVEN], 0
     for i in range(stops + 1):
-        a, b = node[i], node[i + 1]
-        time[i, NEXT_ARC] = day.arc[a, b]
-        cost += day.arc[a, b]
-        drive += day.seconds[a, b]
+        a, b = node[c, i], node[c, i + 1]
+        time[c, i, NEXT_ARC] = arc[a, b]
+        cost += arc[a, b]
+        drive += seconds[a, b]
         if i > 0:
-            cost += day.assign[a, c]
-            soft += day.visit[a, SOFT] > 0
-            state.at[a, 0], state.at[a, 1] = c, i
-    route[DRIVE], route[SOFT_STOPS], route[TIME_COST] = drive, soft, 0
+            cost += assign[a, c]
+            soft += visit[a, SOFT] > 0
+            at[a, 0], at[a, 1] = c, i
+    route[c, DRIVE], route[c, SOFT_STOPS], route[c, TIME_COST] = drive, soft, 0
+    begun = crew[c, BEGUN] > 0
     if stops == 0:
         # What has begun is a fact and holds by itself.
-        route[COST] = day.crew[c, IDLE]
-        route[TIME_COST] = day.crew[c, IDLE] - cost
-        if day.crew[c, BEGUN] == 0:
+        route[c, COST] = crew[c, IDLE]
+        route[c, TIME_COST] = crew[c, IDLE] - cost
+        if not begun:
             # A crew that stays home costs nothing, so its first stop pays both arcs and the fixed price.
-            time[0, NEXT_ARC] = -day.crew[c, FIXED]
-            route[DRIVE], route[TIME_COST] = 0, 0
+            time[c, 0, NEXT_ARC] = -crew[c, FIXED]
+            route[c, DRIVE], route[c, TIME_COST] = 0, 0
         return True
-    if day.crew[c, BEGUN] == 0:
-        cost += day.crew[c, FIXED]
-    price = time_price(day, c, node, stops, soft)
-    route[TIME_COST] = max(0, price)
-    route[COST] = cost + max(0, price)
-    return fits and price != IMPOSSIBLE and drive <= day.crew[c, DRIVE_LIMIT]
+    if not begun:
+        cost += crew[c, FIXED]
+    if soft > 0:
+        price = soft_price(seconds, visit, crew, node[c], c, stops, day.overtime_rate, NEVER)
+    else:
+        price = soonest_price(day, time, node, c, stops)
+    route[c, TIME_COST] = max(0, price)
+    route[c, COST] = cost + max(0, price)
+    return fits and price != IMPOSSIBLE and drive <= crew[c, DRIVE_LIMIT]
+
+
+@kernel
+def soonest_price(day: Day, time: Ints, node: NDArray[np.int32], c: int, stops: int) -> int:
+    """What overtime costs on a route whose leavings are known; IMPOSSIBLE if it cannot be held."""
+    crew = day.crew
+    drive = day.seconds[node[c, stops], node[c, stops + 1]]
+    owed, had = time[c, stops, LEAVE_OWED], time[c, stops, LEAVE_HAD]
+    end = had + drive
+    if owed < NEVER:
+        end = min(end, after_break(crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK], owed, drive))
+        if owed + drive <= crew[c, BREAK_OWED]:
+            end = min(end, owed + drive)
+    if end > crew[c, LATEST]:
+        return IMPOSSIBLE
+    price: int = day.overtime_rate * max(0, end - crew[c, UNTIL])
+    return price
 
 
 @kernel

@@ -29,6 +29,7 @@ from dispatch.planner.compact import (
     SERVICE,
     SKIP,
     SOFT,
+    UNTIL,
     Day,
     Ints,
 )
@@ -50,7 +51,8 @@ from dispatch.planner.kernels import (
     State,
     after_break,
     refresh,
-    time_price,
+    soft_price,
+    soonest_end,
 )
 
 DEAR = 2**61
@@ -127,16 +129,13 @@ def timing(
 
 
 @kernel
-def with_visit(day: Day, state: State, work: Work, c: int, i: int, v: int) -> int:
-    """What time costs on the route once ``v`` follows position ``i``; IMPOSSIBLE if it cannot."""
-    stops = state.route[c, STOPS]
-    node, row = state.node[c], work.row
+def laid_out(node: NDArray[np.int32], row: NDArray[np.int32], c: int, i: int, v: int, stops: int) -> None:
+    """Into ``row`` the route with ``v`` after position ``i``."""
     for j in range(i + 1):
-        row[j] = node[j]
+        row[j] = node[c, j]
     row[i + 1] = v
     for j in range(i + 1, stops + 2):
-        row[j + 1] = node[j]
-    return time_price(day, c, row, stops + 1, state.route[c, SOFT_STOPS] + day.visit[v, SOFT])
+        row[j + 1] = node[c, j]
 
 
 @kernel
@@ -161,6 +160,7 @@ def cheapest(day: Day, state: State, work: Work, v: int, blink: float) -> tuple[
     seconds, arc, arc_in, visit, crew = day.seconds, day.arc, day.arc_in, day.visit, day.crew
     assign, load, deliver, collect = day.assign, day.load, day.deliver, day.collect
     node, time, route, peak, random = state.node, state.time, state.route, state.peak, work.random
+    row, rate = work.row, day.overtime_rate
     near, able, at, like, seen = day.near, day.able, state.at, work.like, work.seen
     early, late, service = visit[v, EARLY], visit[v, LATE], visit[v, SERVICE]
     best, best_c, best_i = DEAR, -1, -1
@@ -210,12 +210,16 @@ def cheapest(day: Day, state: State, work: Work, v: int, blink: float) -> tuple[
             longer = into + out - (0 if at_home else seconds[a, b])
             if route[c, DRIVE] + longer > crew[c, DRIVE_LIMIT]:
                 continue
-            if soft or (had > time[c, i + 1, PAID_HAD] and owed > time[c, i + 1, PAID_OWED]):
-                price = with_visit(day, state, work, c, i, v)
+            whole -= paid
+            if soft:
+                laid_out(node, row, c, i, v, stops)
+                price = soft_price(seconds, visit, crew, row, c, stops + 1, rate, max(0, best - whole))
                 if price == IMPOSSIBLE:
                     continue
                 whole += price
-            whole -= paid
+            elif had > time[c, i + 1, PAID_HAD] and owed > time[c, i + 1, PAID_OWED]:
+                end = soonest_end(seconds, visit, crew, node, c, i + 1, stops, owed, had)
+                whole += rate * max(0, end - crew[c, UNTIL])
             if whole < best:
                 best, best_c, best_i = whole, c, i
     return best, best_c, best_i
