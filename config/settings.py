@@ -182,6 +182,8 @@ GEOCODER_DOMAIN = env.text("EBBLINE_GEOCODER_DOMAIN")
 CALL_OUT_MINUTES = env.whole("EBBLINE_CALL_OUT_MINUTES", 5, at_least=1)
 # Minutes that a hold made while a crew is being chosen stays valid.
 HOLD_MINUTES = env.whole("EBBLINE_HOLD_MINUTES", 30, at_least=1)
+# How messages leave the house: a function as in dispatch.notify.Transport.
+NOTICE_TRANSPORT = env.text("EBBLINE_NOTICE_TRANSPORT", "dispatch.notify.console")
 PLAN_SECONDS = env.whole("EBBLINE_PLAN_SECONDS", 10, at_least=1)
 
 LOGGING = {

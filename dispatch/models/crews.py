@@ -92,6 +92,8 @@ class Stop(models.Model):
     start_at = models.DateTimeField()
     leave_at = models.DateTimeField()
     fetch_from = models.ForeignKey(Warehouse, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    fetch_at = models.DateTimeField(null=True, blank=True, help_text="When the crew is at the warehouse to load.")
+    fetched_at = models.DateTimeField(null=True, blank=True)
     plan = models.ForeignKey(Plan, null=True, blank=True, on_delete=models.SET_NULL, related_name="stops")
 
     class Meta:

@@ -1,0 +1,167 @@
+"""
+Who may be sent: eligibility of the crew as a whole (lead and helper together), the firm and the state, on the day.
+
+No database here: facts in, reasons out. A card lapses at midnight after its last day, in the area's zone, which is why
+the day, not the time, is asked for.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from dispatch.rules import Requirement, figure, requirements
+
+CARD_WORDS = {
+    "water_technician": "water damage technician card",
+    "structural_drying": "structural drying card",
+    "microbial_remediation": "microbial remediation card",
+    "medical_clearance": "medical clearance for a respirator",
+    "fit_test": "respirator fit test",
+    "lead_safe_renovator": "lead-safe renovator card",
+    "state_lead_renovator": "state lead renovation credential",
+    "driver_medical": "driver medical card",
+}
+
+
+@dataclass(frozen=True)
+class HeldCard:
+    """A card as its holder has it; `expires_on` None never lapses, `state` "" is good everywhere."""
+
+    kind: str
+    state: str
+    expires_on: date | None
+
+
+@dataclass(frozen=True)
+class Member:
+    """One person of a crew: cards, and when the last work before this crew's hours ended."""
+
+    name: str
+    cards: tuple[HeldCard, ...]
+    last_worked_until: datetime | None = None
+    awake_since: datetime | None = None
+
+
+@dataclass(frozen=True)
+class CrewFacts:
+    """What eligibility asks about a crew."""
+
+    lead: Member
+    helper: Member | None
+    gvwr_lb: int
+    vehicle_name: str
+    vehicle_in_workshop: bool
+    starts_at: datetime
+    firm_states: frozenset[str]
+
+    @property
+    def members(self) -> tuple[Member, ...]:
+        return (self.lead,) if self.helper is None else (self.lead, self.helper)
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a crew cannot go: a stable code and a dispatcher's sentence."""
+
+    code: str
+    message: str
+
+
+def able_to(crew: CrewFacts, *, on: date, states: Sequence[str]) -> frozenset[str]:
+    """
+    The planner's skills: each kind of work that the crew may do on that day, and `work:STATE` where states differ.
+    """
+    found: set[str] = set()
+    for work in {requirement.work for requirement in requirements()}:
+        if _by_state(work):
+            found |= {f"{work}:{state}" for state in states if not any(_missing(crew, work, state, on))}
+        elif not any(_missing(crew, work, "", on)):
+            found.add(work)
+    return frozenset(found)
+
+
+def skills_wanted(*, category: int | None, drying_class: int | None, mold: bool, paint: bool, state: str) -> list[str]:
+    """The planner's skills that a job asks for: from its water, its class, mold, and old paint to be disturbed."""
+    wanted = ["water"]
+    if drying_class == 4:
+        wanted.append("structural_drying")
+    if category == 3 or mold:
+        wanted.append("microbial")
+    if paint:
+        wanted.append(f"lead_safe:{state}")
+    return wanted
+
+
+def why_not_skilled(crew: CrewFacts, wanted: Sequence[str], *, on: date) -> Reason | None:
+    """The first card that is missing for the work, with whose it is and since when; None if the crew may do it."""
+    for skill in wanted:
+        work, _, state = skill.partition(":")
+        for message in _missing(crew, work, state, on):
+            return Reason("skills", message)
+    return None
+
+
+def why_not_in_state(crew: CrewFacts, state: str) -> Reason | None:
+    """Whether the firm may work in the state on the day."""
+    if state in crew.firm_states:
+        return None
+    return Reason("state", f"The firm's license for {state} is missing or lapsed.")
+
+
+def why_not_fit(crew: CrewFacts, *, at: datetime) -> Reason | None:
+    """
+    Vehicle and rest: what bars a crew from any job now.
+
+    Rest is counted from the end of the last work to the start of this crew's hours, or to now if those began.
+    """
+    if crew.vehicle_in_workshop:
+        return Reason("vehicle_out", f"{crew.vehicle_name} is in the workshop.")
+    if crew.gvwr_lb >= figure("heavy_vehicle_lb"):
+        for message in _missing(crew, "heavy_vehicle", "", crew.starts_at.date()):
+            return Reason("driver", message)
+    rest = timedelta(hours=figure("rest_hours"))
+    awake = timedelta(hours=figure("most_awake_hours"))
+    for member in crew.members:
+        if member.last_worked_until is not None and crew.starts_at - member.last_worked_until < rest:
+            since = (crew.starts_at - member.last_worked_until).total_seconds() / 3600
+            return Reason(
+                "rest",
+                f"{member.name} has had {max(0.0, since):.0f} of {figure('rest_hours')} hours off before this shift.",
+            )
+        if member.awake_since is not None and at - member.awake_since >= awake:
+            return Reason("rest", f"{member.name} has been on duty for {figure('most_awake_hours')} hours or more.")
+    return None
+
+
+def _by_state(work: str) -> bool:
+    return any(requirement.state for requirement in requirements() if requirement.work == work)
+
+
+def _missing(crew: CrewFacts, work: str, state: str, on: date) -> Iterator[str]:
+    for requirement in requirements():
+        if requirement.work != work:
+            continue
+        if requirement.who == "lead":
+            yield from _lacks((crew.lead,), requirement, state, on)
+        elif requirement.who == "all":
+            yield from _lacks(crew.members, requirement, state, on)
+        elif all(any(_lacks((member,), requirement, state, on)) for member in crew.members):
+            yield from _lacks((crew.lead,), requirement, state, on)
+
+
+def _lacks(members: Sequence[Member], requirement: Requirement, state: str, on: date) -> Iterator[str]:
+    words = CARD_WORDS.get(requirement.card, requirement.card.replace("_", " "))
+    for member in members:
+        held = [
+            card
+            for card in member.cards
+            if card.kind == requirement.card and (not requirement.state or card.state in ("", state))
+        ]
+        if any(card.expires_on is None or card.expires_on >= on for card in held):
+            continue
+        where = f" for {state}" if requirement.state and state else ""
+        if held:
+            last = max(card.expires_on for card in held if card.expires_on is not None)
+            yield f"{member.name}'s {words}{where} lapsed after {last:%b} {last.day} ({requirement.words})."
+        else:
+            yield f"{member.name} holds no {words}{where} ({requirement.words})."
