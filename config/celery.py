@@ -20,7 +20,10 @@ def _configure() -> None:
         worker_prefetch_multiplier=1,
         task_default_queue="quick",
         timezone="UTC",
-        beat_schedule={"sweep due work": {"task": "jobs.due_work.tasks.sweep", "schedule": 2.0}},
+        beat_schedule={
+            "sweep due work": {"task": "jobs.due_work.tasks.sweep", "schedule": 2.0},
+            "keep daily work standing": {"task": "jobs.due_work.tasks.keep_standing", "schedule": 300.0},
+        },
     )
     app.autodiscover_tasks(["jobs.due_work"])
 

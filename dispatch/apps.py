@@ -5,3 +5,10 @@ from django.apps import AppConfig
 
 class DispatchConfig(AppConfig):
     name = "dispatch"
+
+    def ready(self) -> None:
+        from dispatch import callouts, notify, planning
+
+        callouts.register()
+        notify.register()
+        planning.register()

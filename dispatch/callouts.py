@@ -15,7 +15,7 @@ from uuid import UUID, uuid5
 from django.conf import settings
 from django.contrib.auth.models import User
 
-from dispatch import notify
+from dispatch import handover, notify
 from dispatch.models import CallOut, CallOutOrder, CallOutStep, Crew, Person
 from equipment.models import Alarm
 from jobs import due_work, journal
@@ -165,10 +165,9 @@ def _ask(call_out: CallOut, person: Person, now: datetime) -> None:
 
 
 def _accept(call_out: CallOut, person: Person, actor: User, now: datetime) -> None:
-    from dispatch import handover
-
     due_work.cancel(coalesce=_timer(call_out.pk), now=now)
-    crew = handover.crew_of(person, call_out=call_out, now=now)
+    crew = handover.crew_of(person, asked=call_out.crew, now=now)
+    crew.save(update_fields=["lead"])
     if crew.pk != call_out.crew_id:
         handover.give_visit(visit=call_out.visit, crew=crew, actor=actor, now=now)
         call_out.crew = crew
@@ -186,17 +185,11 @@ def _accept(call_out: CallOut, person: Person, actor: User, now: datetime) -> No
 def _next(call_out: CallOut, actor: User, now: datetime) -> None:
     """Ask the next person on tonight's order who was not asked yet; after the last, tell the managers."""
     asked = set(call_out.steps.values_list("person_id", flat=True))
-    row = (
-        CallOutOrder.objects.filter(area_id=call_out.area_id, night_of=night_of(call_out, now))
-        .exclude(person_id__in=asked)
-        .exclude(person__active=False)
-        .select_related("person")
-        .order_by("position")
-        .first()
-    )
-    if row is not None:
-        _ask(call_out, row.person, now)
-        return
+    order = CallOutOrder.objects.filter(area_id=call_out.area_id, night_of=night_of(call_out, now), person__active=True)
+    for row in order.exclude(person_id__in=asked).select_related("person").order_by("position"):
+        if handover.may_go(row.person, call_out=call_out, now=now):
+            _ask(call_out, row.person, now)
+            return
     call_out.state, call_out.ended_at = CallOut.State.EXHAUSTED, now
     call_out.save(update_fields=["state", "ended_at"])
     job = call_out.visit.job

@@ -4,20 +4,14 @@ from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
 
-from dispatch import crew_facts, routes, snapshot
+from dispatch import crew_facts, eligibility, outfit, routes, snapshot
 from dispatch.models import CallOut, Crew, Person, Stop
-from dispatch.planner.construct import cheapest_place, locked
 from jobs import journal
 from jobs.models import Visit
 
 
-def crew_of(person: Person, *, call_out: CallOut, now: datetime) -> Crew:
-    """
-    The crew with which the person goes: the asked one if it is theirs, else their own crew of these hours.
-
-    Somebody without a crew takes the asked crew's vehicle: they become its lead.
-    """
-    asked = call_out.crew
+def crew_of(person: Person, *, asked: Crew, now: datetime) -> Crew:
+    """The crew with which the person would go: their own of these hours, else the asked one with them as its lead."""
     if asked.lead_id == person.pk:
         return asked
     own = (
@@ -28,27 +22,43 @@ def crew_of(person: Person, *, call_out: CallOut, now: datetime) -> Crew:
     if own is not None:
         return own
     asked.lead = person
-    asked.save(update_fields=["lead"])
     return asked
 
 
+def may_go(person: Person, *, call_out: CallOut, now: datetime) -> bool:
+    """Whether the person, with the crew they would go with, may do this work in this state."""
+    crew = crew_of(person, asked=call_out.crew, now=now)
+    facts = crew_facts.rows_of([crew], now=now)[0].facts
+    wanted = call_out.visit.needs.get("skills", ["water"])
+    on = now.astimezone(call_out.area.zone).date()
+    reasons = (
+        eligibility.why_not_fit(facts, at=now),
+        eligibility.why_not_skilled(facts, wanted, on=on),
+        eligibility.why_not_in_state(facts, call_out.visit.job.state),
+    )
+    return not any(reasons)
+
+
 def give_visit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> None:
-    """Move a visit onto another crew's route, where it costs that route least. Call inside a transaction."""
+    """
+    Move a visit onto another crew's route where it costs that route least, with what it brings.
+
+    Call inside a transaction.
+
+    :raises RouteFull: if the crew's hours leave no room for it.
+    """
     old = Stop.objects.filter(visit=visit).first()
     routes.take_off_route([visit.pk])
-    row = crew_facts.rows_of(crew_facts.crews_by_id([crew.pk]), now=now)[0]
+    row = crew_facts.rows_of([crew], now=now)[0]
     shot = snapshot.build(
         area=crew.area, day=crew.service_day, now=now, rows=[row], visits=[visit], keep=False, soft=True
     )
-    route = routes.with_visit(shot, crew_id=crew.pk, visit_id=visit.pk)
-    routes.write_route(snapshot=shot, route=route)
+    routes.write_route(snapshot=shot, route=routes.with_visit(shot, crew_id=crew.pk, visit_id=visit.pk))
+    outfit.refit(visit=visit, crew=crew, actor=actor, now=now)
     journal.note(
         kind="visit_given",
         actor=actor,
         now=now,
         job=visit.job,
-        data={"visit": visit.pk, "from_crew": old.crew_id if old else None, "to_crew": crew.pk},
+        data={"visit": visit.pk, "from_crew": None if old is None else old.crew_id, "to_crew": crew.pk},
     )
-
-
-__all__ = ["cheapest_place", "crew_of", "give_visit", "locked"]

@@ -10,10 +10,11 @@ from dispatch.planner.fitting import Misfit
 from dispatch.planner.frame import Frame, frame_of
 from dispatch.planner.plan import Route
 from dispatch.planner.problem import Problem
-from dispatch.planner.schedule import as_route, schedule
-from dispatch.snapshot import Snapshot, id_of
+from dispatch.planner.schedule import Timed, as_route, schedule
+from dispatch.snapshot import Snapshot, crew_key, id_of, visit_key
 from equipment.models import Warehouse
 from jobs.models import Visit
+from jobs.refusals import Refusal
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,34 @@ def frame_for(snapshot: Snapshot) -> tuple[Problem, Frame]:
     """The snapshot's problem, read as strictly as the port reads it, with its travel times."""
     problem = Problem.model_validate(snapshot.problem)
     return problem, frame_of(problem)
+
+
+class RouteFull(Refusal):
+    """No place on the crew's route can take the visit within its hours."""
+
+    code = "route_full"
+
+
+def with_visit(snapshot: Snapshot, *, crew_id: int, visit_id: int, fetch: str | None = None) -> Route:
+    """
+    The crew's route with the visit put where it costs least; `fetch` names a detour that goes right before it.
+
+    :raises RouteFull: if no place on the route can take it.
+    """
+    problem, frame = frame_for(snapshot)
+    crew = next(number for number, who in enumerate(problem.crews) if who.id == crew_key(crew_id))
+    numbers = {visit.id: number for number, visit in enumerate(problem.visits)}
+    names = next((route["visits"] for route in snapshot.routes if route["crew"] == crew_key(crew_id)), [])
+    order = [numbers[name] for name in names]
+    new = [numbers[name] for name in ([fetch] if fetch else []) + [visit_key(visit_id)]]
+    best: Timed | None = None
+    for position in range(len(problem.crews[crew].begun), len(order) + 1):
+        timed = schedule(frame, crew, [*order[:position], *new, *order[position:]])
+        if isinstance(timed, Timed) and (best is None or timed.cost < best.cost):
+            best = timed
+    if best is None:
+        raise RouteFull("This crew's hours leave no room for the visit. Choose another crew, or move its other stops.")
+    return as_route(frame, crew, best)
 
 
 def write_route(

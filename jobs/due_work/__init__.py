@@ -7,5 +7,18 @@ Handlers are registered by kind in each app's `AppConfig.ready`, are idempotent,
 from jobs.due_work.queue import cancel, due_ids, enqueue
 from jobs.due_work.registry import Handler, handler_for, kinds, register
 from jobs.due_work.run import run_due, run_one
+from jobs.due_work.standing import ensure_standing, register_standing
 
-__all__ = ["Handler", "cancel", "due_ids", "enqueue", "handler_for", "kinds", "register", "run_due", "run_one"]
+__all__ = [
+    "Handler",
+    "cancel",
+    "due_ids",
+    "enqueue",
+    "ensure_standing",
+    "handler_for",
+    "kinds",
+    "register",
+    "register_standing",
+    "run_due",
+    "run_one",
+]

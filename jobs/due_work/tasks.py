@@ -6,6 +6,7 @@ from django.utils import timezone
 from jobs.due_work.queue import due_ids
 from jobs.due_work.registry import handler_for
 from jobs.due_work.run import run_one
+from jobs.due_work.standing import ensure_standing
 from jobs.models.due_work import DueWork
 
 
@@ -20,3 +21,9 @@ def sweep() -> None:
     """Send whatever is due: a lost message or a restarted Redis costs seconds."""
     for row in DueWork.objects.filter(pk__in=due_ids(now=timezone.now())):
         run_row.apply_async((row.pk,), queue=handler_for(row.kind).queue)
+
+
+@shared_task(ignore_result=True)
+def keep_standing() -> None:
+    """See to it that daily work stands in the rows."""
+    ensure_standing(now=timezone.now())

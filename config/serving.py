@@ -1,0 +1,44 @@
+"""The one-process way to run: web server here, runner as a child process, so that a solver never freezes a page."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from django.conf import settings
+from django.core.management import call_command
+from waitress import create_server
+
+THREADS = 8
+
+
+def prepare() -> None:
+    """Bring the database to the newest shape."""
+    call_command("migrate", interactive=False, verbosity=0)
+
+
+@contextmanager
+def runner() -> Iterator[None]:
+    """A runner beside this process; none where Celery does the work."""
+    if settings.REDIS_URL:
+        yield
+        return
+    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "runner", "--parent", str(os.getpid())]
+    child = subprocess.Popen(command)
+    try:
+        yield
+    finally:
+        child.terminate()
+        child.wait(timeout=30)
+
+
+def serve(*, host: str, port: int) -> None:
+    """Answer requests until stopped."""
+    from config.wsgi import application
+
+    server = create_server(application, host=host, port=port, threads=THREADS, ident="ebbline")
+    try:
+        server.run()
+    finally:
+        server.close()

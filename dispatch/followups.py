@@ -1,0 +1,92 @@
+"""
+Reading what happened at the jobs and seeing to it that each has its next visit.
+
+A job that dries is visited every day; a job whose readings met their goals becomes a pick-up.
+"""
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from django.contrib.auth.models import User
+
+from dispatch.rules import figure
+from equipment.models import Holder, UnitNow
+from jobs import journal
+from jobs.models import Area, Job, Visit
+from jobs.use_case import key_for
+from jobs.visits import add_visit
+
+OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
+
+
+@dataclass(frozen=True)
+class Followed:
+    """What was added for the day, and which monitoring visits became pick-ups."""
+
+    added: tuple[int, ...]
+    turned: tuple[int, ...]
+
+
+def ensure_visits(*, key: UUID, actor: User, now: datetime, area: Area, day: date) -> Followed:
+    """
+    Give every open job its visit on the day. Part of planning: call inside its transaction.
+
+    Doing it again changes nothing: a job with an open visit due on or before the day has its visit.
+    """
+    jobs = list(Job.objects.filter(area=area, stage__in=[Job.Stage.DRYING, Job.Stage.AT_GOAL]).order_by("pk"))
+    open_visits: dict[int, list[Visit]] = defaultdict(list)
+    for visit in Visit.objects.filter(job__in=jobs, state__in=OPEN, due_on__lte=day).order_by("due_on", "pk"):
+        open_visits[visit.job_id].append(visit)
+    there = _units_there([job.pk for job in jobs])
+    added, turned = [], []
+    for job in jobs:
+        mine = open_visits[job.pk]
+        if job.stage == Job.Stage.AT_GOAL:
+            stale = [visit for visit in mine if visit.kind == Visit.Kind.MONITORING and visit.left_at is None]
+            for visit in stale:
+                _turn(visit, there[job.pk], actor, now)
+                turned.append(visit.pk)
+        if mine:
+            continue
+        pick_up = job.stage == Job.Stage.AT_GOAL
+        made = add_visit(
+            key=key_for(key, f"job {job.pk} on {day}"),
+            actor=actor,
+            now=now,
+            job_id=job.pk,
+            kind=Visit.Kind.PICK_UP if pick_up else Visit.Kind.MONITORING,
+            due_on=day,
+            service_s=_service_s(there[job.pk], pick_up=pick_up),
+            needs=_needs(there[job.pk], pick_up=pick_up),
+        )
+        added.append(made.visit_id)
+    return Followed(tuple(added), tuple(turned))
+
+
+def _turn(visit: Visit, there: Counter[str], actor: User, now: datetime) -> None:
+    """A monitoring visit of a dry job becomes the pick-up: same promise, other work."""
+    visit.kind = Visit.Kind.PICK_UP
+    visit.needs = _needs(there, pick_up=True)
+    visit.service_s = _service_s(there, pick_up=True)
+    visit.save(update_fields=["kind", "needs", "service_s"])
+    journal.note(kind="visit_became_pick_up", actor=actor, now=now, job=visit.job, data={"visit": visit.pk})
+
+
+def _units_there(job_ids: list[int]) -> dict[int, Counter[str]]:
+    there: dict[int, Counter[str]] = defaultdict(Counter)
+    rows = UnitNow.objects.filter(holder__kind=Holder.Kind.JOB, holder__job_id__in=job_ids)
+    for job_id, kind in rows.values_list("holder__job_id", "unit__model__kind"):
+        there[job_id][kind] += 1
+    return there
+
+
+def _needs(there: Counter[str], *, pick_up: bool) -> dict[str, object]:
+    return {"skills": ["water"], **({"collect": dict(there)} if pick_up else {})}
+
+
+def _service_s(there: Counter[str], *, pick_up: bool) -> int:
+    """Half an hour and a minute a unit to look after, two a unit to take up."""
+    each = figure("pick_up_seconds_a_unit" if pick_up else "monitoring_seconds_a_unit")
+    return figure("visit_seconds") + each * there.total()
