@@ -55,7 +55,9 @@ def start(*, key: UUID, actor: User, now: datetime, crew: Crew, visit: Visit) ->
     """Ask the crew's lead. Part of `send`: call inside its transaction."""
     call_out = CallOut.objects.create(area_id=crew.area_id, visit=visit, crew=crew, started_at=now)
     _ask(call_out, crew.lead, now)
-    journal.note(kind="call_out_started", actor=actor, now=now, job=visit.job, data={"visit": visit.pk, "crew": crew.pk})
+    journal.note(
+        kind="call_out_started", actor=actor, now=now, job=visit.job, data={"visit": visit.pk, "crew": crew.pk}
+    )
     return call_out
 
 
@@ -200,9 +202,7 @@ def _next(call_out: CallOut, actor: User, now: datetime) -> None:
         job=job,
         raised_at=now,
     )
-    managers = Person.objects.filter(
-        area_id=call_out.area_id, active=True, user__memberships__role=MANAGER
-    ).distinct()
+    managers = Person.objects.filter(area_id=call_out.area_id, active=True, user__memberships__role=MANAGER).distinct()
     for manager in managers:
         notify.write(
             key=uuid5(NAMESPACE, f"exhausted {call_out.pk}/{manager.pk}"),

@@ -49,7 +49,9 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
     areas = {crew.area_id for crew in crews}
     licenses = list(FirmLicense.objects.filter(area_id__in=areas))
     stops: dict[int, list[Stop]] = defaultdict(list)
-    for stop in Stop.objects.filter(crew__in=crews).select_related("visit__job", "fetch_from").order_by("crew_id", "position"):
+    for stop in (
+        Stop.objects.filter(crew__in=crews).select_related("visit__job", "fetch_from").order_by("crew_id", "position")
+    ):
         stops[stop.crew_id].append(stop)
     rows = []
     for crew in crews:

@@ -310,4 +310,3 @@ def _alarm(plan: Plan, answer: PlannerPlan, now: datetime) -> None:
         ],
         raised_at=now,
     )
-

@@ -4,7 +4,6 @@ From the tables to the planner's problem: what is known at `now`, as JSON that c
 Times count in whole seconds from `zero`, the first midnight of the service day in the area's zone.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
@@ -15,7 +14,8 @@ from dispatch.crew_facts import CrewRow
 from dispatch.eligibility import Reason
 from dispatch.models import Stop
 from dispatch.rules import figure
-from jobs.models import Area, Job, Visit
+from equipment.models import Warehouse
+from jobs.models import Area, Visit
 
 BEGUN = frozenset({Visit.State.UNDER_WAY, Visit.State.DONE, Visit.State.CANNOT_WORK})
 STATES = ("OR", "WA")
@@ -62,7 +62,6 @@ def build(
     rows: Sequence[CrewRow],
     visits: Iterable[Visit],
     aboard: Mapping[int, Mapping[str, int]] | None = None,
-    stock: Sequence[tuple[str, Mapping[str, int], int]] = (),
     keep: bool = True,
     soft: bool = False,
 ) -> Snapshot:
@@ -71,7 +70,6 @@ def build(
 
     :param visits: visits to be planned besides those on the crews' routes; their jobs are read with them.
     :param aboard: units by vehicle id and kind, or None when it is not asked (day plans).
-    :param stock: (warehouse place, units by kind, seconds to load) where missing equipment can be fetched.
     :param keep: price it when a published visit changes its crew or its hour.
     :param soft: let the ends of promised windows on running routes be late at a price.
     """
@@ -90,14 +88,10 @@ def build(
     problem = {
         "format": 1,
         "now": maker.second(now),
-        "stock": [
-            {"place": maker.fixed_place(name), "have": dict(have), "load_s": load_s} for name, have, load_s in stock
-        ],
+        "stock": [],
         "places": maker.places,
         "travel": None,
-        "prices": {
-            name: figure(name) for name in ("per_meter", "per_driving_second", "per_overtime_second")
-        },
+        "prices": {name: figure(name) for name in ("per_meter", "per_driving_second", "per_overtime_second")},
         "crews": maker.crews,
         "visits": list(maker.visits.values()),
     }
@@ -130,11 +124,6 @@ class _Maker:
         if name not in self._known:
             self._known.add(name)
             self.places.append({"id": name, "lat": lat, "lon": lon})
-        return name
-
-    def fixed_place(self, name: str) -> str:
-        if name not in self._known:
-            raise LookupError(f"{name} is no place of this problem")
         return name
 
     def add_crew(self, row: CrewRow) -> None:
@@ -229,7 +218,6 @@ class _Maker:
             "per_moved_second": 0 if promised is None else figure("per_moved_second"),
         }
 
-
     def _when(self, visit: Visit, *, soft: bool) -> tuple[list[int] | None, int | None]:
         """
         The window and the soft due time of a visit.
@@ -279,21 +267,49 @@ def _split(stops: Sequence[Stop]) -> tuple[list[Stop], list[Stop], Stop | None]:
     return begun, ahead, moving
 
 
-def units_by_kind(rows: Iterable[tuple[str, int]]) -> dict[str, int]:
-    """Sum (kind, count) pairs."""
-    total: Counter[str] = Counter()
-    for kind, count in rows:
-        total[kind] += count
-    return dict(total)
+def add_stock(shot: Snapshot, *, warehouse: Warehouse, have: Mapping[str, int]) -> None:
+    """Name a warehouse where missing equipment can be fetched."""
+    place = _place(shot, warehouse.code, warehouse.lat, warehouse.lon)
+    shot.problem["stock"].append({"place": place, "have": dict(have), "load_s": warehouse.load_s})
 
 
-def skills_for(job: Job, *, drying_class: int | None, paint_sqft: float) -> list[str]:
-    """The planner's skills that a visit to this job asks for."""
-    old = job.year_built is None or job.year_built < figure("lead_paint_before_year")
-    return eligibility.skills_wanted(
-        category=job.category,
-        drying_class=drying_class,
-        mold="visible_mold" in job.hazards,
-        paint=old and paint_sqft > figure("lead_paint_sqft"),
-        state=job.state,
+def add_detour(shot: Snapshot, *, crew_id: int, visit_id: int, warehouse: Warehouse) -> str:
+    """Add the stop at a warehouse that goes right before a visit; its name in the problem."""
+    key = f"f{visit_id}"
+    place = _place(shot, warehouse.code, warehouse.lat, warehouse.lon)
+    shot.problem["visits"].append(fetch_visit(key, crew=crew_key(crew_id), place=place, load_s=warehouse.load_s))
+    return key
+
+
+def add_wanted(
+    shot: Snapshot,
+    *,
+    name: str,
+    lat: float,
+    lon: float,
+    service_s: int,
+    skills: Sequence[str],
+    state: str,
+    deliver: Mapping[str, int],
+    due_at: datetime | None,
+) -> None:
+    """Add a visit that has no row yet: the call being offered."""
+    visit = fetch_visit(name, crew="", place=_place(shot, name, lat, lon), load_s=service_s)
+    late = {} if due_at is None else {"due": round((due_at - shot.zero).total_seconds())}
+    shot.problem["visits"].append(
+        {
+            **visit,
+            **late,
+            "only": None,
+            "skills": list(skills),
+            "state": state,
+            "deliver": dict(deliver),
+            "per_late_second": figure("per_late_second") if late else 0,
+        }
     )
+
+
+def _place(shot: Snapshot, name: str, lat: float, lon: float) -> str:
+    if all(place["id"] != name for place in shot.problem["places"]):
+        shot.problem["places"].append({"id": name, "lat": lat, "lon": lon})
+    return name

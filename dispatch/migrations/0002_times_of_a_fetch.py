@@ -4,20 +4,19 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('dispatch', '0001_people_crews_and_call_outs'),
+        ("dispatch", "0001_people_crews_and_call_outs"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='stop',
-            name='fetch_at',
-            field=models.DateTimeField(blank=True, help_text='When the crew is at the warehouse to load.', null=True),
+            model_name="stop",
+            name="fetch_at",
+            field=models.DateTimeField(blank=True, help_text="When the crew is at the warehouse to load.", null=True),
         ),
         migrations.AddField(
-            model_name='stop',
-            name='fetched_at',
+            model_name="stop",
+            name="fetched_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
     ]

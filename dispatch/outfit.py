@@ -1,0 +1,198 @@
+"""
+What a crew brings to a visit: sized against what is free aboard and where it can load, held, confirmed, and listed.
+
+Every hold names the sizing report it rests on. What cannot be had is said, before anyone drives.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID, uuid5
+
+from django.contrib.auth.models import User
+
+from dispatch.models import Crew
+from dispatch.rules import figure
+from equipment import load_lists, places, reservations, sizing_reports
+from equipment.free_stock import FreePool, free_pools
+from equipment.models import EquipmentModel, Holder, Reservation, SizingReport, Warehouse
+from jobs.models import Job, Visit
+from jobs.use_case import key_for
+
+NAMESPACE = UUID("2b9f2c56-8b0e-4f0c-9f39-0a5a5c0c6f51")
+# Kinds that the planner counts; the others of ports.md ride along by the same words.
+KINDS = ("conventional", "lgr", "desiccant", "air_mover", "air_scrubber", "cavity_kit", "floor_mat_kit", "heater")
+
+
+@dataclass(frozen=True)
+class Taken:
+    """So many units of one model from one place."""
+
+    model_id: int
+    model_code: str
+    kind: str
+    pool_id: int
+    place_id: int
+    count: int
+
+
+@dataclass(frozen=True)
+class Outfit:
+    """What a crew brings: the sizing it rests on, what was held where, and what is short."""
+
+    sizing_id: int
+    taken: tuple[Taken, ...]
+    short: tuple[dict[str, Any], ...]
+    load_list_id: int | None
+
+
+def stay_of(now: datetime) -> tuple[datetime, datetime]:
+    """The half-open period for which a first load is promised: until the drying is expected to be over."""
+    return now, now + timedelta(days=figure("first_promise_days"))
+
+
+def catalogue(free: Sequence[FreePool]) -> list[dict[str, Any]]:
+    """The sizing port's catalogue, from what is free at the given places."""
+    count: Counter[int] = Counter()
+    for pool in free:
+        count[pool.model_id] += max(0, pool.free)
+    models = EquipmentModel.objects.filter(pk__in=count, kind__in=KINDS).order_by("code")
+    return [
+        {
+            "model": model.code,
+            "kind": model.kind,
+            "rated_pints_per_day": model.rated_pints_per_day,
+            "process_cfm": model.process_cfm,
+            "airflow_cfm": model.airflow_cfm,
+            "outlets": model.outlets,
+            "covers_sqft": model.covers_sqft,
+            "running_a": model.running_a,
+            "free": count[model.pk],
+        }
+        for model in models
+    ]
+
+
+def counts_by_kind(report: dict[str, Any]) -> dict[str, int]:
+    """Units of each kind that a sizing report's mix asks for: the planner's `deliver`."""
+    total: Counter[str] = Counter()
+    for row in report["mix"]:
+        total[row["kind"]] += row["count"]
+    for row in report["short"]:
+        if row["unit"] == "count":
+            total[row["kind"]] += max(0, row["wanted"] - row["found"])
+    return {kind: count for kind, count in sorted(total.items()) if count}
+
+
+def outfit(
+    *, key: UUID, actor: User, now: datetime, job: Job, crew: Crew, loss: dict[str, Any], fetch: Warehouse | None
+) -> Outfit:
+    """
+    Size the loss against what this crew can bring, hold and confirm it, and write the load list of the warehouse.
+
+    Call inside a transaction.
+    """
+    starts_at, ends_at = stay_of(now)
+    vehicle = places.holder_for_vehicle(crew.vehicle_id)
+    sources = [vehicle, *([places.holder_for_warehouse(fetch.pk)] if fetch is not None else [])]
+    free = free_pools(place_ids=[holder.pk for holder in sources], starts_at=starts_at, ends_at=ends_at)
+    made = sizing_reports.make_report(
+        key=key_for(key, "sizing"), actor=actor, now=now, job_id=job.pk, loss={**loss, "catalogue": catalogue(free)}
+    )
+    wanted = Counter[str]()
+    for row in made.report["mix"]:
+        wanted[row["model"]] += row["count"]
+    taken = _taken(wanted, free, first=vehicle.pk)
+    held: dict[int, int] = {}
+    if taken:
+        answer = reservations.hold(
+            key=key_for(key, "hold"),
+            actor=actor,
+            now=now,
+            job_id=job.pk,
+            wanted=tuple((row.pool_id, row.count) for row in taken),
+            starts_at=starts_at,
+            ends_at=ends_at,
+            keep_for=timedelta(hours=1),
+            sizing_id=made.sizing_id,
+        )
+        for row, reservation_id in zip(taken, answer.reservation_ids, strict=True):
+            held[row.pool_id] = reservation_id
+            reservations.confirm_hold(
+                key=key_for(key, f"confirm {row.pool_id}"), actor=actor, now=now, reservation_id=reservation_id
+            )
+    loads = tuple(row for row in taken if row.place_id != vehicle.pk)
+    load_list_id = None
+    if loads and fetch is not None:
+        load_list_id = load_lists.write_load_list(
+            key=key_for(key, "load list"),
+            actor=actor,
+            now=now,
+            vehicle_id=crew.vehicle_id,
+            warehouse_id=fetch.pk,
+            departs_at=max(now, crew.starts_at) + timedelta(seconds=fetch.load_s),
+            crew_name=crew.name,
+            lines=tuple((row.model_id, job.pk, held[row.pool_id], 1, row.count) for row in loads),
+        )
+    return Outfit(made.sizing_id, taken, tuple(made.report["short"]), load_list_id)
+
+
+def refit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> Outfit | None:
+    """
+    Outfit another crew for a visit: what was held and is not out is released, and held anew from what this crew has.
+
+    None when the job was never sized.
+    """
+    job = visit.job
+    last = SizingReport.objects.filter(job=job).order_by("-made_at", "-pk").first()
+    if last is None:
+        return None
+    key = uuid5(NAMESPACE, f"refit {visit.pk} {crew.pk} {now.isoformat()}")
+    live = (Reservation.State.HELD, Reservation.State.CONFIRMED)
+    for reservation in Reservation.objects.filter(job=job, state__in=live, drawn=0):
+        reservations.release_hold(
+            key=key_for(key, f"release {reservation.pk}"),
+            actor=actor,
+            now=now,
+            reservation_id=reservation.pk,
+            reason="another crew goes",
+        )
+    load_lists.cancel_for_job(job_id=job.pk)
+    return outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=last.loss, fetch=crew.start)
+
+
+def aboard(vehicle_ids: Sequence[int], *, now: datetime) -> dict[int, dict[str, int]]:
+    """Free units aboard each vehicle by kind: live stock, less what is promised from it; three queries."""
+    holders = Holder.objects.filter(vehicle_id__in=vehicle_ids).values_list("pk", "vehicle_id")
+    return _by_kind(dict(holders), vehicle_ids, now)
+
+
+def in_warehouses(warehouse_ids: Sequence[int], *, now: datetime) -> dict[int, dict[str, int]]:
+    """Free units in each warehouse by kind; three queries."""
+    holders = Holder.objects.filter(warehouse_id__in=warehouse_ids).values_list("pk", "warehouse_id")
+    return _by_kind(dict(holders), warehouse_ids, now)
+
+
+def _by_kind(owner: dict[int, int], owners: Sequence[int], now: datetime) -> dict[int, dict[str, int]]:
+    starts_at, ends_at = stay_of(now)
+    total: dict[int, Counter[str]] = defaultdict(Counter)
+    for pool in free_pools(place_ids=list(owner), starts_at=starts_at, ends_at=ends_at):
+        if pool.free > 0:
+            total[owner[pool.place_id]][pool.kind] += pool.free
+    return {pk: dict(total[pk]) for pk in owners}
+
+
+def _taken(wanted: Counter[str], free: Sequence[FreePool], *, first: int) -> tuple[Taken, ...]:
+    """What is aboard first, the warehouse for the rest."""
+    taken: list[Taken] = []
+    for code in sorted(wanted):
+        left = wanted[code]
+        pools = sorted((pool for pool in free if pool.model_code == code), key=lambda pool: pool.place_id != first)
+        for pool in pools:
+            count = min(left, max(0, pool.free))
+            if count:
+                taken.append(Taken(pool.model_id, code, pool.kind, pool.pool_id, pool.place_id, count))
+                left -= count
+    return tuple(taken)

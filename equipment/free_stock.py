@@ -1,0 +1,54 @@
+"""What is free, pool by pool: the stock row less the peak of what is promised over a period."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from equipment.models import Pool, Reservation
+from equipment.stock.availability import Use, free
+
+LIVE = (Reservation.State.HELD, Reservation.State.CONFIRMED)
+
+
+@dataclass(frozen=True)
+class FreePool:
+    """One model at one place: `stock` units that can work, of which `free` are promised to nobody in the period."""
+
+    pool_id: int
+    model_id: int
+    model_code: str
+    kind: str
+    place_id: int
+    stock: int
+    free: int
+
+
+def free_pools(*, place_ids: Sequence[int], starts_at: datetime, ends_at: datetime) -> list[FreePool]:
+    """
+    The pools of the places over [starts_at, ends_at): two queries. A vehicle in the workshop counts for nothing.
+
+    Free is negative where facts (a unit broke, a unit is late) have pushed promises above stock.
+    """
+    pools = list(
+        Pool.objects.filter(place_id__in=place_ids)
+        .exclude(place__vehicle__in_workshop=True)
+        .select_related("model")
+        .order_by("place_id", "model__code")
+    )
+    promised: dict[int, list[Use]] = defaultdict(list)
+    rows = Reservation.objects.filter(pool__in=pools, state__in=LIVE, starts_at__lt=ends_at, ends_at__gt=starts_at)
+    for pool_id, begins, ends, quantity in rows.values_list("pool_id", "starts_at", "ends_at", "quantity"):
+        promised[pool_id].append(Use(begins, ends, quantity))
+    return [
+        FreePool(
+            pool.pk,
+            pool.model_id,
+            pool.model.code,
+            pool.model.kind,
+            pool.place_id,
+            pool.stock,
+            free(promised[pool.pk], pool.stock, starts_at, ends_at),
+        )
+        for pool in pools
+    ]
