@@ -10,7 +10,7 @@ from dispatch.planner.fitting import Misfit
 from dispatch.planner.frame import Frame, frame_of
 from dispatch.planner.plan import Route
 from dispatch.planner.problem import Problem
-from dispatch.planner.schedule import Timed, as_route, schedule
+from dispatch.planner.schedule import EMPTY, Timed, as_route, schedule
 from dispatch.snapshot import Snapshot, crew_key, id_of, visit_key
 from equipment.models import Warehouse
 from jobs.models import Visit
@@ -26,26 +26,25 @@ class Moved:
     now: datetime
 
 
-def timed_plan(frame: Frame, routes: Sequence[Mapping[str, Any]]) -> tuple[list[Route], dict[str, Misfit]]:
-    """The routes with exact times, and for each crew whose order cannot be driven the rule that forbids it."""
+def frame_for(snapshot: Snapshot) -> Frame:
+    """The snapshot's problem, read as strictly as the port reads it, with its travel times."""
+    return frame_of(Problem.model_validate(snapshot.problem))
+
+
+def running(frame: Frame, routes: Sequence[Mapping[str, Any]]) -> tuple[tuple[Timed, ...], frozenset[str]]:
+    """Every crew's route with exact times, and the crews whose order cannot be driven (they get an empty route)."""
     crews = {crew.id: number for number, crew in enumerate(frame.problem.crews)}
     visits = {visit.id: number for number, visit in enumerate(frame.problem.visits)}
-    good: list[Route] = []
-    bad: dict[str, Misfit] = {}
+    timed = [EMPTY] * len(crews)
+    stuck: set[str] = set()
     for route in routes:
         crew = crews[route["crew"]]
-        timed = schedule(frame, crew, [visits[name] for name in route["visits"]])
-        if isinstance(timed, Misfit):
-            bad[route["crew"]] = timed
+        times = schedule(frame, crew, [visits[name] for name in route["visits"]])
+        if isinstance(times, Misfit):
+            stuck.add(route["crew"])
         else:
-            good.append(as_route(frame, crew, timed))
-    return good, bad
-
-
-def frame_for(snapshot: Snapshot) -> tuple[Problem, Frame]:
-    """The snapshot's problem, read as strictly as the port reads it, with its travel times."""
-    problem = Problem.model_validate(snapshot.problem)
-    return problem, frame_of(problem)
+            timed[crew] = times
+    return tuple(timed), frozenset(stuck)
 
 
 class RouteFull(Refusal):
@@ -60,7 +59,8 @@ def with_visit(snapshot: Snapshot, *, crew_id: int, visit_id: int, fetch: str | 
 
     :raises RouteFull: if no place on the route can take it.
     """
-    problem, frame = frame_for(snapshot)
+    frame = frame_for(snapshot)
+    problem = frame.problem
     crew = next(number for number, who in enumerate(problem.crews) if who.id == crew_key(crew_id))
     numbers = {visit.id: number for number, visit in enumerate(problem.visits)}
     names = next((route["visits"] for route in snapshot.routes if route["crew"] == crew_key(crew_id)), [])

@@ -18,6 +18,7 @@ class FreePool:
     pool_id: int
     model_id: int
     model_code: str
+    model_name: str
     kind: str
     place_id: int
     stock: int
@@ -45,6 +46,7 @@ def free_pools(*, place_ids: Sequence[int], starts_at: datetime, ends_at: dateti
             pool.pk,
             pool.model_id,
             pool.model.code,
+            pool.model.name,
             pool.model.kind,
             pool.place_id,
             pool.stock,

@@ -1,0 +1,174 @@
+"""The whole loss on one page: people, rooms, sizing, equipment on site, readings, visits, history."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q
+
+from equipment.models import SizingReport, UnitNow
+from jobs.models import AirReading, Contact, Job, JournalEntry, LeadsWord, MaterialPoint, MaterialReading, Room, Visit
+
+MOST_ROWS = 200
+
+
+@dataclass(frozen=True)
+class PointLine:
+    """A material point with its newest value."""
+
+    number: int
+    room: str
+    material: str
+    meter: str
+    goal: float
+    value: float | None
+    at: datetime | None
+
+    @property
+    def at_goal(self) -> bool:
+        return self.value is not None and self.value <= self.goal
+
+
+@dataclass(frozen=True)
+class JobPage:
+    """Everything on `/desk/jobs/NUMBER`."""
+
+    job_id: int
+    number: str
+    stage: str
+    open: bool
+    address: str
+    county: str
+    zone: ZoneInfo
+    facts: tuple[tuple[str, str], ...]
+    contacts: tuple[tuple[str, str, str, bool], ...]
+    rooms: tuple[tuple[str, str], ...]
+    sizing: dict[str, Any] | None
+    sizing_id: int | None
+    sized_at: datetime | None
+    words: tuple[tuple[str, str, str, str, datetime], ...]
+    units: tuple[tuple[str, str, str, datetime], ...]
+    air: tuple[tuple[datetime, str, float, float], ...]
+    points: tuple[PointLine, ...]
+    visits: tuple[tuple[str, datetime | None, str, str, str], ...]
+    history: tuple[tuple[datetime, str, str], ...]
+
+
+def job_page(*, area_id: int, number: str) -> JobPage | None:
+    """The page of one job, or None if the area has no such job; eleven queries."""
+    job = Job.objects.select_related("payer").filter(area_id=area_id, number=number).first()
+    if job is None:
+        return None
+    sizing = SizingReport.objects.filter(Q(job=job)).order_by("-made_at", "-pk").first()
+    return JobPage(
+        job_id=job.pk,
+        number=job.number,
+        stage=job.get_stage_display(),
+        open=job.stage != Job.Stage.CLOSED,
+        address=f"{job.street}{' ' + job.unit if job.unit else ''}, {job.town}, {job.state} {job.zip_code}".strip(),
+        county=job.county,
+        zone=ZoneInfo(job.time_zone),
+        facts=tuple(_facts(job)),
+        contacts=tuple(
+            (row.role, row.name, row.phone, row.can_sign) for row in Contact.objects.filter(job=job).order_by("pk")
+        ),
+        rooms=tuple((room.name, _measures(room)) for room in Room.objects.filter(chamber__job=job)),
+        sizing=None if sizing is None else sizing.report,
+        sizing_id=None if sizing is None else sizing.pk,
+        sized_at=None if sizing is None else sizing.made_at,
+        words=tuple(
+            (word.topic.replace("_", " "), str(word.word), word.reason, word.said_by.get_full_name(), word.said_at)
+            for word in LeadsWord.objects.filter(job=job).select_related("said_by")[:MOST_ROWS]
+        ),
+        units=tuple(
+            UnitNow.objects.filter(holder__job=job)
+            .order_by("room_name", "unit__number")
+            .values_list("unit__number", "unit__model__name", "room_name", "since")[:MOST_ROWS]
+        ),
+        air=tuple(
+            (row.taken_at, row.get_where_display(), row.dry_bulb_f, row.rh_pct)
+            for row in AirReading.objects.filter(job=job, replaced_by__isnull=True).order_by("-taken_at")[:20]
+        ),
+        points=_points(job),
+        visits=tuple(_visit(visit) for visit in Visit.objects.filter(job=job).order_by("due_on", "pk")[:MOST_ROWS]),
+        history=tuple(
+            (row.happened_at, row.kind.replace("_", " "), row.actor.get_full_name() or row.actor.get_username())
+            for row in JournalEntry.objects.filter(job=job)
+            .select_related("actor")
+            .order_by("-happened_at", "-pk")[:MOST_ROWS]
+        ),
+    )
+
+
+def _facts(job: Job) -> list[tuple[str, str]]:
+    rows = [
+        ("Water from", job.water_source.replace("_", " ")),
+        ("Water", job.get_running_display()),
+        ("Category", str(job.category or "not set")),
+        ("Power", job.get_power_display()),
+        ("Building", " ".join(str(part) for part in (job.building, job.year_built and f"of {job.year_built}") if part)),
+        ("Hazards", ", ".join(str(hazard).replace("_", " ") for hazard in job.hazards)),
+        ("Language", job.language),
+        ("Payer", "" if job.payer is None else job.payer.name),
+        ("Claim", job.claim_number),
+        ("Referred by", job.referred_by),
+        ("Limits of what was authorized", job.authorized_limits),
+    ]
+    return [(name, value) for name, value in rows if value]
+
+
+def _measures(room: Room) -> str:
+    measures = room.measures
+    size = (
+        f"{measures['length_ft']:g} x {measures['width_ft']:g} ft"
+        if measures.get("length_ft") and measures.get("width_ft")
+        else f"{measures['floor_sqft']:g} sq ft"
+        if measures.get("floor_sqft")
+        else "size not known"
+    )
+    wet = [
+        f"{measures[key]:g} sq ft of {name}"
+        for key, name in (
+            ("wet_floor_sqft", "floor"),
+            ("wet_lower_wall_sqft", "lower wall"),
+            ("wet_upper_wall_sqft", "upper wall"),
+            ("wet_ceiling_sqft", "ceiling"),
+            ("wet_wood_floor_sqft", "wood floor"),
+        )
+        if measures.get(key)
+    ]
+    return f"{size}; wet: {', '.join(wet) or 'nothing measured'}"
+
+
+def _points(job: Job) -> tuple[PointLine, ...]:
+    newest: dict[int, MaterialReading] = {}
+    readings = MaterialReading.objects.filter(point__job=job, replaced_by__isnull=True)
+    for reading in readings.order_by("taken_at", "pk"):
+        newest[reading.point_id] = reading
+    lines = []
+    for point in MaterialPoint.objects.filter(job=job):
+        reading = newest.get(point.pk)
+        lines.append(
+            PointLine(
+                point.number,
+                point.room_name,
+                point.material.replace("_", " "),
+                f"{point.meter}, {point.scale}",
+                point.goal,
+                None if reading is None else reading.value,
+                None if reading is None else reading.taken_at,
+            )
+        )
+    return tuple(lines)
+
+
+def _visit(visit: Visit) -> tuple[str, datetime | None, str, str, str]:
+    at = visit.arrived_at or visit.promised_start or visit.window_from
+    return (
+        visit.get_kind_display(),
+        at,
+        f"{visit.due_on:%b} {visit.due_on.day}",
+        visit.get_state_display(),
+        visit.reason,
+    )

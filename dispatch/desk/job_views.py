@@ -1,0 +1,48 @@
+"""A job's page, and closing it."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from dispatch.desk.job_pages import job_page
+from dispatch.desk.views import area_of
+from equipment import closing
+from jobs import access
+from jobs.refusals import Refusal
+
+
+@login_required
+@require_GET
+def job(request: HttpRequest, number: str) -> HttpResponse:
+    """`/desk/jobs/NUMBER`."""
+    return _page(request, number)
+
+
+@login_required
+@require_POST
+def close(request: HttpRequest, number: str) -> HttpResponse:
+    """Close the job, unless a unit is still there."""
+    access.require_room(request.user, "desk")
+    page = job_page(area_id=area_of(request).pk, number=number)
+    if page is None:
+        raise Http404
+    try:
+        closing.close_job(key=UUID(request.POST["key"]), actor=request.user, now=timezone.now(), job_id=page.job_id)
+    except Refusal as refusal:
+        return _page(request, number, refusal=refusal, status=refusal.status)
+    messages.success(request, f"{number} is closed.")
+    return redirect("desk:job", number)
+
+
+def _page(request: HttpRequest, number: str, *, refusal: Refusal | None = None, status: int = 200) -> HttpResponse:
+    access.require_room(request.user, "desk")
+    page = job_page(area_id=area_of(request).pk, number=number)
+    if page is None:
+        raise Http404(f"There is no job {number}.")
+    timezone.activate(page.zone)
+    return render(request, "dispatch/desk/job.html", {"page": page, "refusal": refusal}, status=status)

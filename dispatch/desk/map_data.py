@@ -1,0 +1,42 @@
+"""Warehouses, open jobs and crews of today as GeoJSON (RFC 7946)."""
+
+from datetime import datetime
+from typing import Any
+
+from dispatch import crew_facts
+from dispatch.crew_facts import CrewRow
+from equipment.models import Warehouse
+from jobs.models import Area, Job
+
+MOST_JOBS = 500
+
+
+def features(*, area: Area, now: datetime) -> dict[str, Any]:
+    """One FeatureCollection; `what` tells warehouse, job and crew apart, `text` is what a reader is told."""
+    found = [_point(w.lat, w.lon, "warehouse", w.name) for w in Warehouse.objects.filter(area=area)]
+    jobs = Job.objects.filter(area=area).exclude(stage=Job.Stage.CLOSED).order_by("pk")
+    found += [
+        _point(job.lat, job.lon, "job", f"{job.number}, {job.town}: {job.get_stage_display()}", job.number)
+        for job in jobs[:MOST_JOBS]
+    ]
+    rows = crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now), now=now)
+    found += [_crew(row) for row in rows]
+    return {"type": "FeatureCollection", "features": found}
+
+
+def _crew(row: CrewRow) -> dict[str, Any]:
+    """A crew stands where it last reported, else at its warehouse."""
+    reported = [stop for stop in row.stops if stop.visit.arrived_at is not None]
+    if reported:
+        job = reported[-1].visit.job
+        return _point(job.lat, job.lon, "crew", f"{row.crew.name}: last at {job.number}")
+    start = row.crew.start
+    return _point(start.lat, start.lon, "crew", f"{row.crew.name}: {start.name}")
+
+
+def _point(lat: float, lon: float, what: str, text: str, number: str = "") -> dict[str, Any]:
+    return {
+        "type": "Feature",
+        "geometry": {"type": "Point", "coordinates": [lon, lat]},
+        "properties": {"what": what, "text": text, "number": number},
+    }

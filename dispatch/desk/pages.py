@@ -1,0 +1,236 @@
+"""What the desk's board shows, read in a fixed number of queries and handed over as frozen dataclasses."""
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from dispatch import crew_facts, outfit
+from dispatch.crew_facts import CrewRow
+from dispatch.models import CallOut, CallOutStep, Plan, Stop
+from equipment.free_stock import free_pools
+from equipment.models import Alarm, Holder, Warehouse
+from jobs.models import Area, Call, Visit
+
+MOST_ROWS = 60
+
+
+@dataclass(frozen=True)
+class StopLine:
+    """One stop in words: when, what, where, how far it got."""
+
+    at: datetime
+    kind: str
+    place: str
+    job_number: str
+    state: str
+
+
+@dataclass(frozen=True)
+class CrewLine:
+    """One crew's day."""
+
+    name: str
+    people: str
+    vehicle: str
+    where: str
+    until: datetime
+    left: str
+    stops: tuple[StopLine, ...]
+
+
+@dataclass(frozen=True)
+class CallLine:
+    """A call that has not ended."""
+
+    call_id: int
+    started_at: datetime
+    place: str
+    taken_by: str
+    next_contact_at: datetime | None
+
+
+@dataclass(frozen=True)
+class AskLine:
+    """A crew that was asked and has not answered yet."""
+
+    call_out_id: int
+    job_number: str
+    place: str
+    person: str
+    person_id: int
+    asked_at: datetime
+    answer_by: datetime
+    silent: int
+
+
+@dataclass(frozen=True)
+class FreeLine:
+    """One model: free units by warehouse, in the order of `Board.warehouses`."""
+
+    model: str
+    free: tuple[int, ...]
+    total: int
+
+
+@dataclass(frozen=True)
+class DueLine:
+    """A visit that is due and on nobody's route."""
+
+    job_number: str
+    place: str
+    kind: str
+    due_on: date
+
+
+@dataclass(frozen=True)
+class Board:
+    """Everything on `/desk`."""
+
+    area: str
+    zone: ZoneInfo
+    now: datetime
+    calls: tuple[CallLine, ...]
+    asks: tuple[AskLine, ...]
+    alarms: tuple[tuple[int, str, datetime], ...]
+    crews: tuple[CrewLine, ...]
+    due: tuple[DueLine, ...]
+    due_count: int
+    warehouses: tuple[str, ...]
+    free: tuple[FreeLine, ...]
+    plans: tuple[tuple[int, date, str], ...]
+
+
+def board(*, area: Area, now: datetime) -> Board:
+    """The board of one area at one moment."""
+    today = now.astimezone(area.zone).date()
+    rows = crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now), now=now)
+    loose = Visit.objects.filter(job__area=area, state=Visit.State.DUE, due_on__lte=today, stop__isnull=True)
+    names, free = _free(area, now)
+    return Board(
+        area=area.name,
+        zone=area.zone,
+        now=now,
+        calls=_calls(area),
+        asks=_asks(area),
+        alarms=tuple(
+            Alarm.objects.filter(area=area, settled_at__isnull=True)
+            .order_by("-raised_at")
+            .values_list("pk", "text", "raised_at")[:20]
+        ),
+        crews=tuple(_crew(row, now) for row in rows),
+        due=tuple(
+            DueLine(v.job.number, f"{v.job.street}, {v.job.town}, {v.job.state}", v.get_kind_display(), v.due_on)
+            for v in loose.select_related("job").order_by("due_on", "pk")[:MOST_ROWS]
+        ),
+        due_count=loose.count(),
+        warehouses=names,
+        free=free,
+        plans=tuple(
+            (plan.pk, plan.service_day, plan.get_state_display())
+            for plan in Plan.objects.filter(area=area, service_day__gte=today)
+            .defer("problem", "outcome", "progress")
+            .order_by("service_day", "-pk")[:4]
+        ),
+    )
+
+
+def _crew(row: CrewRow, now: datetime) -> CrewLine:
+    crew = row.crew
+    people = crew.lead.name if crew.helper is None else f"{crew.lead.name} with {crew.helper.name}"
+    ahead = [stop for stop in row.stops if stop.visit.state == Visit.State.DUE]
+    done = sum(stop.visit.state in (Visit.State.DONE, Visit.State.CANNOT_WORK) for stop in row.stops)
+    left = "nothing planned" if not row.stops else f"{len(ahead)} of {len(row.stops)} stops left"
+    if done and not ahead:
+        left = f"all {done} stops done"
+    return CrewLine(
+        name=crew.name,
+        people=people,
+        vehicle=crew.vehicle.name,
+        where=_where(row, now),
+        until=crew.ends_at,
+        left=left,
+        stops=tuple(_stop(stop) for stop in row.stops),
+    )
+
+
+def _stop(stop: Stop) -> StopLine:
+    visit = stop.visit
+    state = visit.get_state_display()
+    if visit.state == Visit.State.DUE:
+        state = "on the way" if visit.left_at else ""
+    at = visit.arrived_at or stop.start_at
+    return StopLine(at, visit.get_kind_display(), f"{visit.job.town}, {visit.job.state}", visit.job.number, state)
+
+
+def _where(row: CrewRow, now: datetime) -> str:
+    """In words: at the last reported stop, on the way, at the warehouse, or not at work yet."""
+    if row.crew.vehicle.in_workshop:
+        return "vehicle in the workshop"
+    for stop in reversed(row.stops):
+        visit = stop.visit
+        if visit.arrived_at is not None:
+            verb = "at" if visit.finished_at is None else "last at"
+            return f"{verb} {visit.job.number} in {visit.job.town}"
+        if visit.left_at is not None:
+            return f"on the way to {visit.job.number} in {visit.job.town}"
+    if now < row.crew.starts_at:
+        return "on call at home" if row.crew.on_call else "not at work yet"
+    return "on call at home" if row.crew.on_call else f"at {row.crew.start.name}"
+
+
+def _calls(area: Area) -> tuple[CallLine, ...]:
+    calls = Call.objects.filter(area=area, ended_at__isnull=True).select_related("taken_by").order_by("started_at")
+    return tuple(
+        CallLine(
+            call.pk,
+            call.started_at,
+            ", ".join(part for part in (call.answers.get("town"), call.answers.get("state")) if part)
+            or "place not known yet",
+            call.taken_by.get_full_name() or call.taken_by.get_username(),
+            call.next_contact_at,
+        )
+        for call in calls[:MOST_ROWS]
+    )
+
+
+def _asks(area: Area) -> tuple[AskLine, ...]:
+    steps = (
+        CallOutStep.objects.filter(call_out__area=area, call_out__state=CallOut.State.ASKING)
+        .select_related("person", "call_out__visit__job")
+        .order_by("call_out_id", "-number")
+    )
+    lines: list[AskLine] = []
+    silent: Counter[int] = Counter()
+    latest: dict[int, CallOutStep] = {}
+    for step in steps:
+        latest.setdefault(step.call_out_id, step)
+        silent[step.call_out_id] += step.answer == CallOutStep.Answer.SILENT
+    for call_out_id, step in latest.items():
+        job = step.call_out.visit.job
+        lines.append(
+            AskLine(
+                call_out_id,
+                job.number,
+                f"{job.street}, {job.town}, {job.state}",
+                step.person.name,
+                step.person_id,
+                step.asked_at,
+                step.answer_by,
+                silent[call_out_id],
+            )
+        )
+    return tuple(lines[:MOST_ROWS])
+
+
+def _free(area: Area, now: datetime) -> tuple[tuple[str, ...], tuple[FreeLine, ...]]:
+    warehouses = list(Warehouse.objects.filter(area=area).order_by("name"))
+    holders = dict(Holder.objects.filter(warehouse__in=warehouses).values_list("pk", "warehouse_id"))
+    column = {warehouse.pk: number for number, warehouse in enumerate(warehouses)}
+    counts: dict[str, list[int]] = {}
+    starts_at, _ = outfit.stay_of(now)
+    for pool in free_pools(place_ids=list(holders), starts_at=starts_at, ends_at=starts_at + timedelta(hours=12)):
+        row = counts.setdefault(pool.model_name, [0] * len(warehouses))
+        row[column[holders[pool.place_id]]] += pool.free
+    lines = tuple(FreeLine(name, tuple(row), sum(row)) for name, row in sorted(counts.items()))
+    return tuple(warehouse.name for warehouse in warehouses), lines

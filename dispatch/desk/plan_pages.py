@@ -1,0 +1,131 @@
+"""A day plan to look at: routes in words, what was left out and why, what it costs, what it changes."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from dispatch import snapshot
+from dispatch.models import Crew, Plan, Stop
+from jobs.models import Visit
+
+
+@dataclass(frozen=True)
+class PlannedStop:
+    """One stop of a plan, and when it stands on the routes now, where that differs."""
+
+    at: datetime
+    what: str
+    job_number: str
+    published: str
+
+
+@dataclass(frozen=True)
+class PlannedRoute:
+    """One crew's day in a plan."""
+
+    crew: str
+    stops: tuple[PlannedStop, ...]
+    ends_at: datetime
+    drive_min: int
+    overtime_min: int
+
+
+@dataclass(frozen=True)
+class PlanPage:
+    """Everything on `/desk/plans/ID`. Costs in dollars."""
+
+    plan_id: int
+    day: date
+    state: str
+    state_word: str
+    zone: ZoneInfo
+    failure: str
+    routes: tuple[PlannedRoute, ...]
+    left_out: tuple[tuple[str, str], ...]
+    cost: tuple[tuple[str, float], ...]
+    bound: str
+    search: str
+
+
+def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
+    """One plan of the area, or None; four queries."""
+    plan = Plan.objects.select_related("area").filter(area_id=area_id, pk=plan_id).first()
+    if plan is None:
+        return None
+    outcome = plan.outcome or {"routes": [], "skipped": [], "cost": {}, "bound": None, "search": {}}
+    names = [stop["visit"] for route in outcome["routes"] for stop in route["stops"]]
+    names += [row["visit"] for row in outcome["skipped"]]
+    ids = [snapshot.id_of(name) for name in names if name.startswith("v")]
+    visits = Visit.objects.select_related("job").in_bulk(ids)
+    crews = Crew.objects.in_bulk([snapshot.id_of(route["crew"]) for route in outcome["routes"]])
+    now_at = {row.visit_id: row for row in Stop.objects.filter(visit_id__in=ids).select_related("crew")}
+    shot = snapshot.Snapshot(zero=snapshot.zero_of(plan.area, plan.service_day), problem={})
+    routes = []
+    for route in outcome["routes"]:
+        crew = crews.get(snapshot.id_of(route["crew"]))
+        stops = tuple(
+            _stop(shot, stop, visits[snapshot.id_of(stop["visit"])], now_at, crew)
+            for stop in route["stops"]
+            if stop["visit"].startswith("v") and snapshot.id_of(stop["visit"]) in visits
+        )
+        if stops:
+            routes.append(
+                PlannedRoute(
+                    crew=route["crew"] if crew is None else crew.name,
+                    stops=stops,
+                    ends_at=shot.at(route["end"]),
+                    drive_min=round(route["driving_s"] / 60),
+                    overtime_min=round(route["overtime_s"] / 60),
+                )
+            )
+    return PlanPage(
+        plan_id=plan.pk,
+        day=plan.service_day,
+        state=plan.state,
+        state_word=plan.get_state_display(),
+        zone=plan.area.zone,
+        failure=plan.failure,
+        routes=tuple(sorted(routes, key=lambda row: row.crew)),
+        left_out=tuple(
+            (visits[snapshot.id_of(row["visit"])].job.number, row["message"])
+            for row in outcome["skipped"]
+            if row["visit"].startswith("v") and snapshot.id_of(row["visit"]) in visits
+        ),
+        cost=tuple((name, value / 10_000) for name, value in outcome["cost"].items()),
+        bound=_bound(outcome["bound"]),
+        search=_search(outcome["search"]),
+    )
+
+
+def _stop(
+    shot: snapshot.Snapshot, stop: dict[str, int], visit: Visit, now_at: dict[int, Stop], crew: Crew | None
+) -> PlannedStop:
+    at = shot.at(stop["start"])
+    row = now_at.get(visit.pk)
+    published = ""
+    if row is not None and crew is not None and row.crew_id != crew.pk:
+        published = f"now with {row.crew.name}"
+    elif row is not None and row.start_at != at:
+        published = f"now at {row.start_at.astimezone(shot.zero.tzinfo):%-I:%M %p}"
+    what = f"{visit.get_kind_display()} in {visit.job.town}, {visit.job.state}"
+    return PlannedStop(at, what, visit.job.number, published)
+
+
+def _bound(bound: dict[str, object] | None) -> str:
+    if bound is None:
+        return "No bound is known for this plan."
+    dollars = int(str(bound["value"])) / 10_000
+    if bound["what"] == "proven":
+        return f"Proven: no plan of this day costs less than ${dollars:,.2f}."
+    return (
+        f"Of the routes that were tried, no choice costs less than ${dollars:,.2f}. This is no proof of the best day."
+    )
+
+
+def _search(search: dict[str, object]) -> str:
+    if not search:
+        return ""
+    return (
+        f"{search['iterations']} tries in {search['seconds']} seconds, {search['routes_pooled']} routes kept, "
+        f"seed {search['seed']}."
+    )

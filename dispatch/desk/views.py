@@ -1,0 +1,77 @@
+"""The desk's board, its map and its answers to call-outs: read, call one use case, answer."""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from dispatch import callouts
+from dispatch.desk import map_data, pages
+from jobs import access
+from jobs.models import Area
+from jobs.refusals import Refusal
+
+
+def area_of(request: HttpRequest) -> Area:
+    """The area that the signed-in person works in: their first membership's, else the first area."""
+    mine = Area.objects.filter(memberships__user_id=request.user.pk).order_by("pk").first()
+    return mine or get_object_or_404(Area.objects.order_by("pk")[:1])
+
+
+@login_required
+@require_GET
+def board(request: HttpRequest) -> HttpResponse:
+    """`/desk`; htmx asks for the fragment alone and gets it."""
+    access.require_room(request.user, "desk")
+    now = timezone.now()
+    area = area_of(request)
+    shown = pages.board(area=area, now=now)
+    timezone.activate(area.zone)
+    template = "dispatch/desk/_board.html" if request.headers.get("HX-Request") else "dispatch/desk/board.html"
+    return render(request, template, {"board": shown})
+
+
+@login_required
+@require_POST
+def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
+    """The desk answers a call-out for somebody it has on the phone."""
+    access.require_room(request.user, "desk")
+    try:
+        callouts.answer_call_out(
+            key=UUID(request.POST["key"]),
+            actor=request.user,
+            now=_now(),
+            call_out_id=call_out_id,
+            answer=request.POST["answer"],
+            person_id=int(request.POST["person_id"]),
+        )
+    except Refusal as refusal:
+        messages.warning(request, refusal.message)
+    return redirect("desk:board")
+
+
+@login_required
+@require_GET
+def map_page(request: HttpRequest) -> HttpResponse:
+    """The map: county outlines, warehouses, jobs and crews."""
+    access.require_room(request.user, "map")
+    context = {"tiles": settings.TILE_ADDRESS, "credit": settings.TILE_CREDIT}
+    return render(request, "dispatch/desk/map.html", context)
+
+
+@login_required
+@require_GET
+def map_features(request: HttpRequest) -> JsonResponse:
+    """GeoJSON (RFC 7946) of what the map shows."""
+    access.require_room(request.user, "map")
+    return JsonResponse(map_data.features(area=area_of(request), now=timezone.now()))
+
+
+def _now() -> datetime:
+    return timezone.now()
