@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 from django.contrib.auth import views as auth
-from django.urls import path
+from django.urls import include, path
 
 from config import health, pages
 
@@ -11,5 +11,7 @@ urlpatterns = [
     path("sign-in", auth.LoginView.as_view(template_name="sign_in.html"), name="sign_in"),
     path("sign-out", auth.LogoutView.as_view(), name="sign_out"),
     path("health", health.health, name="health"),
+    path("desk", include("dispatch.desk.urls")),
+    path("crew", include("dispatch.crew.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -10,9 +10,9 @@ from jobs.visits import add_visit
 
 from dispatch import callouts, crew_facts, outfit, routes, snapshot
 from dispatch.models import Crew
-from dispatch.offering import offers, wanted_for
+from dispatch.offering import loss_of, offers, wanted_for
 from equipment.models import Warehouse
-from jobs import intake, journal
+from jobs import intake, journal, opening
 from jobs.models import Call, Job, Visit
 from jobs.refusals import Refusal
 from jobs.use_case import key_for, use_case
@@ -45,7 +45,7 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
     """
     Send a crew: opens the job, holds the equipment, puts the visit on the route, writes the load list, asks the crew.
 
-    :raises MinimumMissing: if the call lacks what a crew needs (jobs.intake).
+    :raises NotEnoughYet: if the call lacks what a crew needs (jobs.opening).
     :raises CrewCannotGo: if the crew is not on the list of those that can.
     """
     found = offers(call_id=call_id, now=now)
@@ -53,10 +53,10 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
     if offer is None:
         why = next((row.reason for row in found.not_offered if row.crew_id == crew_id), "It is not at work now.")
         raise CrewCannotGo(f"This crew cannot go: {why} Choose one from the list.", crew_id=crew_id)
-    call = Call.objects.get(pk=call_id)
-    facts = intake.facts_to_send(call)
-    wanted = wanted_for(facts, found.report, now)
-    opened = intake.open_job(key=key_for(key, "job"), actor=actor, now=now, call_id=call_id)
+    call = Call.objects.select_related("area").get(pk=call_id)
+    told = loss_of(call)
+    wanted = wanted_for(call, told, found.report, now)
+    opened = opening.open_job(call_id=call_id, actor=actor, now=now)
     job = Job.objects.select_related("area").get(pk=opened.job_id)
     visit = add_visit(
         key=key_for(key, "visit"),
@@ -71,10 +71,13 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
     )
     crew = Crew.objects.select_related("area", "lead", "vehicle", "start", "end").get(pk=crew_id)
     fetch = None if offer.fetch is None else Warehouse.objects.get(pk=offer.fetch.warehouse_id)
-    brought = outfit.outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=facts.loss, fetch=fetch)
+    brought = outfit.outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=told, fetch=fetch)
     arrive_at = _put_on_route(crew, visit.visit_id, fetch, now)
     call_out = callouts.start(
         key=key, actor=actor, now=now, crew=crew, visit=Visit.objects.select_related("job").get(pk=visit.visit_id)
+    )
+    intake.end_call(
+        key=key_for(key, "end"), actor=actor, now=now, call_id=call_id, ended_as=Call.EndedAs.SENT, reason=crew.name
     )
     job.stage = Job.Stage.SENT
     job.save(update_fields=["stage"])

@@ -4,6 +4,7 @@ Offers for an emergency: who can go, with what, when they would be there, and wh
 Offers are exact and change nothing.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -18,8 +19,8 @@ from dispatch.rules import figure
 from equipment import sizing_reports
 from equipment.free_stock import free_pools
 from equipment.models import Holder, Warehouse
-from jobs import intake
-from jobs.models import Area, Call
+from jobs import loss, opening
+from jobs.models import Area, Call, Job, PayerRule
 from jobs.refusals import NotThere
 
 NEW = "new"
@@ -94,34 +95,66 @@ def offers(*, call_id: int, now: datetime) -> Offers:
     """
     Rank every crew for a call, from what has been answered so far; nothing is written.
 
-    :raises MinimumMissing: if the call lacks what a crew needs (jobs.intake).
+    :raises NotEnoughYet: if the call lacks what a crew needs (jobs.opening).
     """
     call = Call.objects.select_related("area").filter(pk=call_id).first()
     if call is None:
         raise NotThere(f"There is no call {call_id}.")
-    facts = intake.facts_to_send(call)
-    report = _whole_stock_report(call.area, facts.loss, now)
-    wanted = wanted_for(facts, report, now)
-    return rank(area=call.area, wanted=wanted, report=report, now=now)
+    told = loss_of(call)
+    report = _whole_stock_report(call.area, told, now)
+    return rank(area=call.area, wanted=wanted_for(call, told, report, now), report=report, now=now)
 
 
-def wanted_for(facts: Any, report: dict[str, Any], now: datetime) -> Wanted:
-    """From the call's facts and its sizing to the visit as the planner sees it."""
-    classes = [chamber["class"] for chamber in report["chambers"]]
-    rooms = [room for chamber in facts.loss["chambers"] for room in chamber["rooms"]]
+def loss_of(call: Call) -> dict[str, Any]:
+    """
+    The call's loss in the sizing port's words; one wet room of unknown size where rooms were only counted.
+
+    :raises NotEnoughYet: if the call lacks what a crew needs.
+    """
+    opening.enough(call)
+    told = loss.of_call(call)
+    if told is None:
+        raise TypeError("a call that says enough has a room with a size")
+    return told
+
+
+def wanted_for(call: Call, told: dict[str, Any], report: dict[str, Any], now: datetime) -> Wanted:
+    """From the call and its sizing to the visit as the planner sees it."""
+    place = opening.enough(call)
+    classes = [chamber["class"] for chamber in report["chambers"] if chamber["class"]]
+    rooms = [room for chamber in told["chambers"] for room in chamber["rooms"]]
     paint = max((room.get("painted_sqft_disturbed") or 0 for room in rooms), default=0)
-    old = facts.year_built is None or facts.year_built < figure("lead_paint_before_year")
+    old = told["year_built"] is None or told["year_built"] < figure("lead_paint_before_year")
     skills = eligibility.skills_wanted(
-        category=facts.loss["category"],
-        drying_class=max((c for c in classes if c), default=None),
-        mold="visible_mold" in facts.hazards,
+        category=told["category"],
+        drying_class=max(classes, default=None),
+        mold=bool(told["mould_sqft"]),
         paint=old and paint > figure("lead_paint_sqft"),
-        state=facts.state,
+        state=place.state,
     )
     count = sum(room.get("count") or 1 for room in rooms)
     service_s = figure("first_visit_seconds") + figure("first_visit_seconds_a_room") * max(0, count - 2)
-    due_at = None if facts.arrival_minutes is None else now + timedelta(minutes=facts.arrival_minutes)
-    return Wanted(facts.lat, facts.lon, facts.state, tuple(skills), outfit.counts_by_kind(report), service_s, due_at)
+    minutes = _arrival_minutes(call, now)
+    return Wanted(
+        lat=place.lat,
+        lon=place.lon,
+        state=place.state,
+        skills=tuple(skills),
+        deliver=outfit.counts_by_kind(report),
+        service_s=service_s,
+        due_at=None if minutes is None else call.started_at + timedelta(minutes=minutes),
+    )
+
+
+def _arrival_minutes(call: Call, now: datetime) -> int | None:
+    """The payer's own clock for arrival, where it has one on this day."""
+    told = call.answers.get("payer", "")
+    if not told:
+        return None
+    on = now.astimezone(call.area.zone).date()
+    rules = PayerRule.objects.filter(Q(payer__code__iexact=told) | Q(payer__name__iexact=told), valid_from__lte=on)
+    rule = rules.filter(Q(valid_until__isnull=True) | Q(valid_until__gt=on)).order_by("-valid_from").first()
+    return None if rule is None else rule.arrival_minutes
 
 
 def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -> Offers:
@@ -137,7 +170,10 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
     running, stuck = routes.running(frame, shot.routes)
     barred |= dict.fromkeys(stuck, ("day_full", "Its route already runs past its latest hour."))
     answer = Standing(frame, running).offers(NEW)
-    ranked = [_offer(shot, by_key[row.crew], row, held, warehouses) for row in answer.offers if row.crew not in barred]
+    jobs = {snapshot.visit_key(stop.visit_id): stop.visit.job for row in rows for stop in row.stops}
+    ranked = [
+        _offer(shot, by_key[row.crew], row, held, warehouses, jobs) for row in answer.offers if row.crew not in barred
+    ]
     no = {row.crew: (row.code, row.message) for row in answer.not_offered} | barred
     on = now.astimezone(area.zone).date()
     facts = {snapshot.crew_key(row.crew.pk): row.facts for row in rows}
@@ -201,7 +237,12 @@ def _shot(
 
 
 def _offer(
-    shot: snapshot.Snapshot, crew: Crew, row: PlannerOffer, held: dict[int, dict[str, int]], warehouses: list[Warehouse]
+    shot: snapshot.Snapshot,
+    crew: Crew,
+    row: PlannerOffer,
+    held: dict[int, dict[str, int]],
+    warehouses: list[Warehouse],
+    jobs: Mapping[str, Job],
 ) -> Offer:
     fetch = None
     if row.fetch is not None:
@@ -220,15 +261,17 @@ def _offer(
         added_cost=row.added_cost,
         aboard=held.get(crew.vehicle_id, {}),
         fetch=fetch,
-        moved=tuple(_change(shot, change) for change in row.moved),
-        made_late=tuple(_change(shot, change) for change in row.made_late),
+        moved=tuple(_change(jobs, change) for change in row.moved),
+        made_late=tuple(_change(jobs, change) for change in row.made_late),
         missing=dict(row.missing),
         on_call=crew.on_call,
     )
 
 
-def _change(shot: snapshot.Snapshot, change: Delay) -> dict[str, Any]:
-    return {"visit": change.visit, "by_min": round(change.by_s / 60)}
+def _change(jobs: Mapping[str, Job], change: Delay) -> dict[str, Any]:
+    job = jobs.get(change.visit)
+    named = {} if job is None else {"job": job.number, "town": job.town}
+    return {"visit": change.visit, "by_min": round(change.by_s / 60), **named}
 
 
 def _in_words(key: str, no: tuple[str, str], facts: eligibility.CrewFacts, wanted: Wanted, on: date) -> tuple[str, str]:

@@ -17,7 +17,7 @@ from dispatch.models import Crew
 from dispatch.rules import figure
 from equipment import load_lists, places, reservations, sizing_reports
 from equipment.free_stock import FreePool, free_pools
-from equipment.models import EquipmentModel, Holder, Reservation, SizingReport, Warehouse
+from equipment.models import EquipmentModel, Holder, LoadList, Reservation, SizingReport, Warehouse
 from jobs.models import Job, Visit
 from jobs.use_case import key_for
 
@@ -159,7 +159,11 @@ def refit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> Outfit | N
             reservation_id=reservation.pk,
             reason="another crew goes",
         )
-    load_lists.cancel_for_job(job_id=job.pk)
+    open_lists = LoadList.objects.filter(lines__job=job, state=LoadList.State.OPEN).distinct()
+    for load_list_id in open_lists.values_list("pk", flat=True):
+        load_lists.cancel_load_list(
+            key=key_for(key, f"cancel {load_list_id}"), actor=actor, now=now, load_list_id=load_list_id
+        )
     return outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=last.loss, fetch=crew.start)
 
 

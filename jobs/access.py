@@ -93,6 +93,7 @@ VERBS: dict[str, frozenset[str]] = {
     "take_up_units": _FIELD,
     "add_point": _FIELD,
     "record_readings": _FIELD,
+    "record_stop_readings": _FIELD,
     "correct_reading": _FIELD,
     "finish_stop": _FIELD,
     "cannot_work": _FIELD,

@@ -1,0 +1,106 @@
+"""What a crew lead types at a stop, read into the use cases' words; a wrong number is refused by its field."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from jobs.drying_values import AirValue, MaterialValue
+
+from dispatch.crew.pages import PointToday
+from jobs.models import AirReading
+from jobs.refusals import Unusable
+
+SCALES = (("percent_mc", "% MC (wood)"), ("relative_0_100", "relative, 0 to 100"))
+MATERIALS = tuple(
+    (word, word.replace("_", " "))
+    for word in (
+        "drywall",
+        "wood_framing",
+        "wood_subfloor",
+        "hardwood_floor",
+        "plaster",
+        "concrete",
+        "masonry",
+        "carpet",
+        "cushion",
+        "laminate",
+    )
+)
+
+
+@dataclass(frozen=True)
+class NewPoint:
+    """A point to be marked, with its first value."""
+
+    room_name: str
+    material: str
+    meter: str
+    scale: str
+    dry_standard: float
+    goal: float
+    value: float | None
+
+
+def numbers(text: str) -> tuple[str, ...]:
+    """
+    Unit numbers as scanned or typed, in order, each once.
+
+    :raises Unusable: if there is none.
+    """
+    found = tuple(dict.fromkeys(text.replace(",", " ").split()))
+    if not found:
+        raise Unusable("Scan a unit or type its four digits.", where="numbers")
+    return found
+
+
+def air_values(typed: Mapping[str, str]) -> tuple[AirValue, ...]:
+    """
+    :raises Unusable: if one of a pair is missing or no number.
+    """
+    values = []
+    for where in AirReading.Where.values:
+        temperature, humidity = typed.get(f"t_{where}", "").strip(), typed.get(f"h_{where}", "").strip()
+        if not temperature and not humidity:
+            continue
+        if not temperature or not humidity:
+            raise Unusable("Temperature and humidity are taken together: type both.", where=f"t_{where}")
+        values.append(AirValue(where, _number(temperature, f"t_{where}"), _number(humidity, f"h_{where}")))
+    return tuple(values)
+
+
+def material_values(typed: Mapping[str, str], points: tuple[PointToday, ...]) -> tuple[MaterialValue, ...]:
+    """
+    :raises Unusable: if a value is no number.
+    """
+    filled = ((point, typed.get(f"p_{point.point_id}", "").strip()) for point in points)
+    return tuple(MaterialValue(point.number, _number(value, f"p_{point.point_id}")) for point, value in filled if value)
+
+
+def new_point(typed: Mapping[str, str]) -> NewPoint | None:
+    """
+    The new point, if its room is named.
+
+    :raises Unusable: if the dry standard or the goal is missing.
+    """
+    room = typed.get("new_room", "").strip()
+    if not room:
+        return None
+    for key, name in (("new_meter", "meter"), ("new_standard", "dry standard"), ("new_goal", "goal")):
+        if not typed.get(key, "").strip():
+            raise Unusable(f"A new point needs its {name}.", where=key)
+    value = typed.get("new_value", "").strip()
+    return NewPoint(
+        room,
+        typed.get("new_material", "drywall"),
+        typed["new_meter"].strip(),
+        typed.get("new_scale", "percent_mc"),
+        _number(typed["new_standard"], "new_standard"),
+        _number(typed["new_goal"], "new_goal"),
+        _number(value, "new_value") if value else None,
+    )
+
+
+def _number(text: str, where: str) -> float:
+    try:
+        return float(text.strip())
+    except ValueError:
+        raise Unusable(f"{text.strip()!r} is no number. Type digits, such as 12.5.", where=where) from None

@@ -1,0 +1,278 @@
+"""
+The crew lead's day, for one lead only: their own route, and what each stop asks for.
+
+Access codes and care needs are read here for the assigned crew, and only while the job is open.
+"""
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.models import User
+from django.db.models import Q
+
+from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
+from dispatch.rules import figure
+from equipment.models import LoadLine, LoadList, SizingReport, UnitNow
+from jobs.models import AirReading, Contact, Job, MaterialPoint, MaterialReading, PrivateFacts, Visit
+
+
+@dataclass(frozen=True)
+class Ask:
+    """A call-out that waits for this lead's answer."""
+
+    call_out_id: int
+    number: str
+    place: str
+    answer_by: datetime
+
+
+@dataclass(frozen=True)
+class StopPage:
+    """One stop as the phone shows it."""
+
+    visit_id: int
+    job_id: int
+    number: str
+    position: int
+    kind: str
+    kind_word: str
+    state: str
+    state_word: str
+    arrive_at: datetime
+    start_at: datetime
+    leave_at: datetime
+    window: tuple[datetime, datetime] | None
+    address: str
+    lat: float
+    lon: float
+    people: tuple[tuple[str, str, str], ...]
+    access: str
+    care: str
+    hazards: tuple[str, ...]
+    limits: str
+    category: int | None
+    bring: tuple[tuple[int, str], ...]
+    fetch: str
+    fetch_at: datetime | None
+    there: tuple[tuple[str, str, str], ...]
+    collect: tuple[tuple[int, str], ...]
+    note: str
+    left_at: datetime | None
+    arrived_at: datetime | None
+    finished_at: datetime | None
+
+
+@dataclass(frozen=True)
+class DayPage:
+    """Everything on `/crew`."""
+
+    crew: str
+    people: str
+    vehicle: str
+    starts_at: datetime
+    ends_at: datetime
+    zone: ZoneInfo
+    stops: tuple[StopPage, ...]
+    lapsing: tuple[tuple[str, str], ...]
+
+    @property
+    def next_stop(self) -> StopPage | None:
+        return next((stop for stop in self.stops if stop.finished_at is None and stop.state in OPEN), None)
+
+
+@dataclass(frozen=True)
+class PointToday:
+    """A material point: the last value beside the field for today's."""
+
+    point_id: int
+    number: int
+    room: str
+    material: str
+    meter: str
+    scale: str
+    dry_standard: float
+    goal: float
+    last: float | None
+    last_at: datetime | None
+
+
+OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
+
+
+def crew_now(*, user: User, now: datetime) -> Crew | None:
+    """The crew that the lead is with now, else the next one within a day, else the one that ended last today."""
+    crews = Crew.objects.filter(lead__user=user).select_related("lead", "helper", "vehicle", "area", "start")
+    near = crews.filter(starts_at__lt=now + timedelta(hours=24), at_latest__gt=now - timedelta(hours=6))
+    ranked = sorted(near, key=lambda crew: (not crew.starts_at <= now < crew.at_latest, abs(crew.starts_at - now)))
+    return ranked[0] if ranked else None
+
+
+def asks(*, user: User) -> tuple[Ask, ...]:
+    """Call-outs that wait for this lead."""
+    steps = (
+        CallOutStep.objects.filter(person__user=user, answer="", call_out__state=CallOut.State.ASKING)
+        .select_related("call_out__visit__job")
+        .order_by("asked_at")[:5]
+    )
+    return tuple(
+        Ask(step.call_out_id, job.number, f"{job.street}, {job.town}, {job.state}", step.answer_by)
+        for step in steps
+        for job in (step.call_out.visit.job,)
+    )
+
+
+def day_page(*, user: User, now: datetime) -> DayPage | None:
+    """The lead's day; nine queries, however many stops. None when no crew is theirs."""
+    crew = crew_now(user=user, now=now)
+    if crew is None:
+        return None
+    stops = _stops(Q(crew=crew), crew)
+    today = now.astimezone(crew.area.zone).date()
+    lapsing = Card.objects.filter(person=crew.lead, expires_on__lte=today + timedelta(days=60)).order_by("expires_on")
+    return DayPage(
+        crew=crew.name,
+        people=crew.lead.name if crew.helper is None else f"{crew.lead.name} with {crew.helper.name}",
+        vehicle=crew.vehicle.name,
+        starts_at=crew.starts_at,
+        ends_at=crew.ends_at,
+        zone=crew.area.zone,
+        stops=stops,
+        lapsing=tuple((card.kind.replace("_", " "), f"{card.expires_on:%b %d, %Y}") for card in lapsing[:10]),
+    )
+
+
+def stop_page(*, user: User, visit_id: int, now: datetime) -> StopPage | None:
+    """One stop of the lead's own route, or None: another crew's stop is nobody else's business."""
+    crew = crew_now(user=user, now=now)
+    if crew is None:
+        return None
+    found = _stops(Q(crew=crew, visit_id=visit_id), crew)
+    return found[0] if found else None
+
+
+def points_today(*, job_id: int) -> tuple[PointToday, ...]:
+    """The job's points with their newest values; two queries."""
+    newest: dict[int, MaterialReading] = {}
+    rows = MaterialReading.objects.filter(point__job_id=job_id, replaced_by__isnull=True).order_by("taken_at", "pk")
+    for reading in rows:
+        newest[reading.point_id] = reading
+    return tuple(
+        PointToday(
+            point.pk,
+            point.number,
+            point.room_name,
+            point.material.replace("_", " "),
+            point.meter,
+            point.scale,
+            point.dry_standard,
+            point.goal,
+            newest[point.pk].value if point.pk in newest else None,
+            newest[point.pk].taken_at if point.pk in newest else None,
+        )
+        for point in MaterialPoint.objects.filter(job_id=job_id)
+    )
+
+
+def last_air(*, job_id: int) -> dict[str, tuple[float, float, datetime]]:
+    """The newest air reading of each place."""
+    found: dict[str, tuple[float, float, datetime]] = {}
+    for row in AirReading.objects.filter(job_id=job_id, replaced_by__isnull=True).order_by("taken_at", "pk"):
+        found[row.where] = (row.dry_bulb_f, row.rh_pct, row.taken_at)
+    return found
+
+
+def _stops(which: Q, crew: Crew) -> tuple[StopPage, ...]:
+    stops = list(Stop.objects.filter(which).select_related("visit__job", "fetch_from").order_by("position", "start_at"))
+    job_ids = [stop.visit.job_id for stop in stops]
+    people: dict[int, list[tuple[str, str, str]]] = defaultdict(list)
+    for contact in Contact.objects.filter(job_id__in=job_ids).order_by("pk"):
+        people[contact.job_id].append((contact.role, contact.name, contact.phone))
+    private = {row.job_id: row for row in PrivateFacts.objects.filter(job_id__in=job_ids, erased_at__isnull=True)}
+    there: dict[int, list[tuple[str, str, str]]] = defaultdict(list)
+    units = UnitNow.objects.filter(holder__job_id__in=job_ids).order_by("unit__number")
+    for job_id, number, model, room in units.values_list(
+        "holder__job_id", "unit__number", "unit__model__name", "room_name"
+    ):
+        there[job_id].append((number, model, room))
+    bring = _bring(job_ids, crew)
+    return tuple(_stop(stop, people, private, there, bring) for stop in stops)
+
+
+def _bring(job_ids: list[int], crew: Crew) -> dict[int, Counter[str]]:
+    """What goes along: by model from the newest sizing, and what the load list adds."""
+    bring: dict[int, Counter[str]] = defaultdict(Counter)
+    for report in SizingReport.objects.filter(job_id__in=job_ids).order_by("made_at", "pk"):
+        if report.job_id is not None:
+            bring[report.job_id] = Counter()
+            for row in report.report["mix"]:
+                bring[report.job_id][row["model"]] += row["count"]
+    lines = LoadLine.objects.filter(
+        job_id__in=job_ids, load_list__vehicle=crew.vehicle, load_list__state=LoadList.State.OPEN
+    ).select_related("model")
+    for line in lines:
+        if line.job_id is not None:
+            bring[line.job_id][line.model.code] = max(bring[line.job_id][line.model.code], line.wanted)
+    return bring
+
+
+def _stop(
+    stop: Stop,
+    people: dict[int, list[tuple[str, str, str]]],
+    private: dict[int, PrivateFacts],
+    there: dict[int, list[tuple[str, str, str]]],
+    bring: dict[int, Counter[str]],
+) -> StopPage:
+    visit, job = stop.visit, stop.visit.job
+    window = None
+    if visit.window_from is not None and visit.window_until is not None:
+        window = (visit.window_from, visit.window_until)
+    secret = None if job.stage == Job.Stage.CLOSED else private.get(job.pk)
+    first = visit.kind in (Visit.Kind.EMERGENCY, Visit.Kind.FIRST, Visit.Kind.DELIVERY)
+    needs: dict[str, Any] = visit.needs
+    return StopPage(
+        visit_id=visit.pk,
+        job_id=job.pk,
+        number=job.number,
+        position=stop.position,
+        kind=visit.kind,
+        kind_word=visit.get_kind_display(),
+        state=visit.state,
+        state_word=visit.get_state_display(),
+        arrive_at=stop.arrive_at,
+        start_at=stop.start_at,
+        leave_at=stop.leave_at,
+        window=window,
+        address=f"{job.street}{' ' + job.unit if job.unit else ''}, {job.town}, {job.state} {job.zip_code}".strip(),
+        lat=job.lat,
+        lon=job.lon,
+        people=tuple(people[job.pk]),
+        access="" if secret is None else secret.access,
+        care="" if secret is None else secret.care,
+        hazards=tuple(_hazards(job)),
+        limits=job.authorized_limits,
+        category=job.category,
+        bring=tuple((count, code) for code, count in sorted(bring[job.pk].items())) if first else (),
+        fetch="" if stop.fetch_from is None else stop.fetch_from.name,
+        fetch_at=stop.fetch_at,
+        there=tuple(there[job.pk]),
+        collect=tuple((count, kind.replace("_", " ")) for kind, count in sorted(needs.get("collect", {}).items())),
+        note=visit.note,
+        left_at=visit.left_at,
+        arrived_at=visit.arrived_at,
+        finished_at=visit.finished_at,
+    )
+
+
+def _hazards(job: Job) -> list[str]:
+    """The hazards that were told, and those that the building's age brings."""
+    found = [str(hazard).replace("_", " ") for hazard in job.hazards]
+    if job.category == 3:
+        found.append("category 3 water: protective gear, no air movement before cleaning")
+    if job.power != Job.Power.ON:
+        found.append("power is not sure to be on")
+    if job.year_built is not None and job.year_built < figure("lead_paint_before_year"):
+        found.append("built before 1978: lead paint is possible; follow lead-safe rules before disturbing paint")
+    return found

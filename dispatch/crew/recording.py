@@ -1,0 +1,56 @@
+"""Readings of one stop in one go: a new point is marked first, then all values are kept."""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.contrib.auth.models import User
+from jobs.drying_values import AirValue, MaterialValue
+
+from dispatch.crew.forms import NewPoint
+from jobs import drying
+from jobs.use_case import key_for, use_case
+
+
+@use_case("record_stop_readings")
+def record(
+    *,
+    key: UUID,
+    actor: User,
+    now: datetime,
+    job_id: int,
+    visit_id: int,
+    air: tuple[AirValue, ...],
+    materials: tuple[MaterialValue, ...],
+    point: NewPoint | None,
+    confirmed: bool,
+) -> drying.ReadingsRecorded:
+    """
+    Keep a stop's readings; as `jobs.drying.record_readings`, after marking `point`.
+
+    :raises ReadingsDoubtful: naming every doubtful value, unless `confirmed`; then nothing is kept.
+    """
+    if point is not None:
+        added = drying.add_point(
+            key=key_for(key, "point"),
+            actor=actor,
+            now=now,
+            job_id=job_id,
+            room_name=point.room_name,
+            material=point.material,
+            meter=point.meter,
+            scale=point.scale,
+            dry_standard=point.dry_standard,
+            goal=point.goal,
+        )
+        if point.value is not None:
+            materials = (*materials, MaterialValue(added.number, point.value))
+    return drying.record_readings(
+        key=key_for(key, "readings"),
+        actor=actor,
+        now=now,
+        job_id=job_id,
+        visit_id=visit_id,
+        air=air,
+        materials=materials,
+        confirmed=confirmed,
+    )

@@ -1,0 +1,191 @@
+"""The crew lead's phone: read what was typed, call one use case, answer."""
+
+from collections.abc import Callable
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from dispatch import callouts
+from dispatch.crew import forms, pages, recording
+from equipment import custody
+from jobs import access, stops
+from jobs.models import AirReading, Room
+from jobs.refusals import Refusal
+
+
+@login_required
+@require_GET
+def day(request: HttpRequest) -> HttpResponse:
+    """`/crew`: today's route of the signed-in lead, and what they are asked."""
+    user = _lead(request)
+    now = timezone.now()
+    shown = pages.day_page(user=user, now=now)
+    if shown is not None:
+        timezone.activate(shown.zone)
+    return render(request, "dispatch/crew/day.html", {"day": shown, "asks": pages.asks(user=user)})
+
+
+@login_required
+@require_POST
+def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
+    """Yes or no to a call-out."""
+    user = _lead(request)
+    try:
+        callouts.answer_call_out(
+            key=_key(request),
+            actor=user,
+            now=timezone.now(),
+            call_out_id=call_out_id,
+            answer=request.POST.get("answer", ""),
+        )
+    except Refusal as refusal:
+        messages.warning(request, refusal.message)
+    return redirect("crew:day")
+
+
+@login_required
+@require_GET
+def stop(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """`/crew/stops/ID`: one stop of the lead's own route."""
+    return _page(request, visit_id)
+
+
+@login_required
+@require_POST
+def leave(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """The crew leaves for the stop."""
+    return _does(request, visit_id, lambda page, common: stops.leave_for_stop(visit_id=visit_id, **common))
+
+
+@login_required
+@require_POST
+def arrive(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """The crew is at the door."""
+    return _does(request, visit_id, lambda page, common: stops.arrive_at_stop(visit_id=visit_id, **common))
+
+
+@login_required
+@require_POST
+def finish(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """The work of this stop is done."""
+    return _does(request, visit_id, lambda page, common: stops.finish_stop(visit_id=visit_id, **common))
+
+
+@login_required
+@require_POST
+def cannot_work(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """The crew could not work, with the reason."""
+    reason, told = request.POST.get("reason", ""), request.POST.get("told", "")
+    return _does(
+        request,
+        visit_id,
+        lambda page, common: stops.cannot_work(visit_id=visit_id, reason=reason, told=told, **common),
+    )
+
+
+@login_required
+@require_POST
+def place(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """Units placed in a room, or taken up onto the vehicle."""
+    user = _lead(request)
+
+    def act(page: pages.StopPage, common: dict[str, Any]) -> None:
+        crew = pages.crew_now(user=user, now=common["now"])
+        vehicle_id = None if crew is None else crew.vehicle_id
+        numbers = forms.numbers(request.POST.get("numbers", ""))
+        if request.POST.get("do") == "take_up" and vehicle_id is not None:
+            done = custody.take_up_units(job_id=page.job_id, vehicle_id=vehicle_id, numbers=numbers, **common)
+        else:
+            done = custody.place_units(
+                job_id=page.job_id,
+                room_name=request.POST.get("room_name", "").strip(),
+                numbers=numbers,
+                vehicle_id=vehicle_id,
+                **common,
+            )
+        for scan in done.scans:
+            messages.success(request, f"{scan.number} {scan.model}: {scan.said}. {scan.caution}".strip())
+
+    return _does(request, visit_id, act)
+
+
+@login_required
+@require_POST
+def readings(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """Readings, and perhaps one new point with its first value."""
+
+    def act(page: pages.StopPage, common: dict[str, Any]) -> None:
+        points = pages.points_today(job_id=page.job_id)
+        kept = recording.record(
+            job_id=page.job_id,
+            visit_id=visit_id,
+            air=forms.air_values(request.POST),
+            materials=forms.material_values(request.POST, points),
+            point=forms.new_point(request.POST),
+            confirmed=request.POST.get("confirmed") == "yes",
+            **common,
+        )
+        if kept.at_goal:
+            messages.success(request, "Every point is at its goal. The next visit is the pick-up.")
+        else:
+            messages.success(request, "Readings saved.")
+
+    return _does(request, visit_id, act)
+
+
+def _does(request: HttpRequest, visit_id: int, act: Callable[[pages.StopPage, dict[str, Any]], object]) -> HttpResponse:
+    """Do one thing at one's own stop; a refusal comes back on the page with what was typed."""
+    user = _lead(request)
+    now = timezone.now()
+    page = pages.stop_page(user=user, visit_id=visit_id, now=now)
+    if page is None:
+        raise Http404("This stop is not on your route.")
+    try:
+        act(page, {"key": _key(request), "actor": user, "now": now})
+    except Refusal as refusal:
+        return _page(request, visit_id, refusal=refusal)
+    return redirect("crew:stop", visit_id)
+
+
+def _page(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None) -> HttpResponse:
+    user = _lead(request)
+    crew = pages.crew_now(user=user, now=timezone.now())
+    page = pages.stop_page(user=user, visit_id=visit_id, now=timezone.now())
+    if page is None or crew is None:
+        raise Http404("This stop is not on your route.")
+    timezone.activate(crew.area.zone)
+    last = pages.last_air(job_id=page.job_id)
+    air = [
+        (where, label, last.get(where), request.POST.get(f"t_{where}", ""), request.POST.get(f"h_{where}", ""))
+        for where, label in AirReading.Where.choices
+    ]
+    points = [(point, request.POST.get(f"p_{point.point_id}", "")) for point in pages.points_today(job_id=page.job_id)]
+    context = {
+        "stop": page,
+        "refusal": refusal,
+        "questioned": refusal is not None and refusal.code == "readings_doubtful",
+        "typed": request.POST,
+        "air": air,
+        "points": points,
+        "materials": forms.MATERIALS,
+        "scales": forms.SCALES,
+        "room_names": Room.objects.filter(chamber__job_id=page.job_id).values_list("name", flat=True),
+    }
+    return render(request, "dispatch/crew/stop.html", context, status=200 if refusal is None else refusal.status)
+
+
+def _lead(request: HttpRequest) -> User:
+    access.require_room(request.user, "crew")
+    assert isinstance(request.user, User)
+    return request.user
+
+
+def _key(request: HttpRequest) -> UUID:
+    return UUID(request.POST["key"])
