@@ -3,6 +3,7 @@
 from django.contrib import admin
 from django.contrib.auth import views as auth
 from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
 from config import health, pages
 
@@ -13,5 +14,8 @@ urlpatterns = [
     path("health", health.health, name="health"),
     path("desk", include("dispatch.desk.urls")),
     path("crew", include("dispatch.crew.urls")),
+    path("api/v1/", include("dispatch.api_urls")),
+    path("api/v1/schema", SpectacularAPIView.as_view(), name="schema"),
+    path("api/v1/docs", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api_docs"),
     path("admin/", admin.site.urls),
 ]

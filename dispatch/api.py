@@ -1,0 +1,132 @@
+"""The API of what dispatch does: offers, sending, call-outs, plans. Each write is one use case."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from dispatch import callouts, emergencies, offering, planning
+from dispatch.desk import pages, plan_pages
+from dispatch.models import CallOutStep, Plan
+from jobs import access
+from jobs.api_base import UseCaseView, read, reads, writes
+from jobs.models import Area, Call
+from jobs.refusals import NotThere
+
+DESK = frozenset({access.DISPATCHER, access.MANAGER})
+
+
+class OffersView(UseCaseView):
+    """Every crew, ranked or with the reason why not, for one call."""
+
+    roles = DESK
+
+    @reads(offering.Offers)
+    def get(self, request: Request, call_id: int) -> Response:
+        get_object_or_404(Call, pk=call_id)
+        return self.answer(offering.offers(call_id=call_id, now=timezone.now()))
+
+
+class SendIn(serializers.Serializer[Any]):
+    """Which crew is sent."""
+
+    crew_id = serializers.IntegerField(min_value=1)
+    because = serializers.CharField(required=False, allow_blank=True, max_length=200)
+
+
+class SendView(UseCaseView):
+    """Send a crew to a call."""
+
+    verbs = {"POST": "send"}
+
+    @writes(SendIn, emergencies.Sent, status=201)
+    def post(self, request: Request, call_id: int) -> Response:
+        sent = emergencies.send(call_id=call_id, **self.common(request), **read(SendIn, request))
+        return self.answer(sent, status=201)
+
+
+class AnswerIn(serializers.Serializer[Any]):
+    """What the asked person says; the desk names the person it has on the phone."""
+
+    answer = serializers.ChoiceField(choices=[CallOutStep.Answer.LEAVING, CallOutStep.Answer.CANNOT])
+    person_id = serializers.IntegerField(min_value=1, required=False)
+
+
+class AnswerView(UseCaseView):
+    """Answer a call-out."""
+
+    verbs = {"POST": "answer_call_out"}
+
+    @writes(AnswerIn, callouts.Answered)
+    def post(self, request: Request, call_out_id: int) -> Response:
+        answered = callouts.answer_call_out(call_out_id=call_out_id, **self.common(request), **read(AnswerIn, request))
+        return self.answer(answered)
+
+
+class BoardView(UseCaseView):
+    """What the desk's board shows."""
+
+    roles = DESK
+
+    @reads(pages.Board)
+    def get(self, request: Request, area: str) -> Response:
+        return self.answer(pages.board(area=get_object_or_404(Area, code=area), now=timezone.now()))
+
+
+class PlanIn(serializers.Serializer[Any]):
+    """Which day, and how long to search."""
+
+    area = serializers.SlugField()
+    day = serializers.DateField()
+    seconds = serializers.IntegerField(min_value=1, max_value=600, required=False)
+    seed = serializers.IntegerField(min_value=0, max_value=2**31 - 1, required=False)
+    publish = serializers.BooleanField(required=False)
+
+
+class PlansView(UseCaseView):
+    """Ask for a day's plan."""
+
+    verbs = {"POST": "plan_day"}
+
+    @writes(PlanIn, planning.Asked, status=202)
+    def post(self, request: Request) -> Response:
+        sent = read(PlanIn, request)
+        area = Area.objects.filter(code=sent.pop("area")).first()
+        if area is None:
+            raise NotThere("There is no such area. The areas' codes stand in the master data.", where="area")
+        return self.answer(planning.plan_day(area_id=area.pk, **self.common(request), **sent), status=202)
+
+
+class PlanView(UseCaseView):
+    """One plan to look at."""
+
+    roles = DESK
+
+    @reads(plan_pages.PlanPage)
+    def get(self, request: Request, plan_id: int) -> Response:
+        plan = get_object_or_404(Plan.objects.only("area_id"), pk=plan_id)
+        page = plan_pages.plan_page(area_id=plan.area_id, plan_id=plan_id)
+        return self.answer(page)
+
+
+class PublishView(UseCaseView):
+    """Make a draft the day's routes."""
+
+    verbs = {"POST": "publish_plan"}
+
+    @writes(None, planning.Published)
+    def post(self, request: Request, plan_id: int) -> Response:
+        return self.answer(planning.publish_plan(plan_id=plan_id, **self.common(request)))
+
+
+class WithdrawView(UseCaseView):
+    """Take a published plan back."""
+
+    verbs = {"POST": "withdraw_plan"}
+
+    @writes(None, planning.Published)
+    def post(self, request: Request, plan_id: int) -> Response:
+        return self.answer(planning.withdraw_plan(plan_id=plan_id, **self.common(request)))

@@ -1,0 +1,25 @@
+"""Dispatch's part of `/api/v1/`."""
+
+from django.urls import path
+
+from dispatch import api
+from dispatch.crew import api as crew
+
+urlpatterns = [
+    path("areas/<slug:area>/board", api.BoardView.as_view()),
+    path("calls/<int:call_id>/offers", api.OffersView.as_view()),
+    path("calls/<int:call_id>/send", api.SendView.as_view()),
+    path("call-outs/<int:call_out_id>/answer", api.AnswerView.as_view()),
+    path("plans", api.PlansView.as_view()),
+    path("plans/<int:plan_id>", api.PlanView.as_view()),
+    path("plans/<int:plan_id>/publish", api.PublishView.as_view()),
+    path("plans/<int:plan_id>/withdraw", api.WithdrawView.as_view()),
+    path("my-day", crew.MyDayView.as_view()),
+    path("stops/<int:visit_id>/leave", crew.LeaveView.as_view()),
+    path("stops/<int:visit_id>/arrive", crew.ArriveView.as_view()),
+    path("stops/<int:visit_id>/place", crew.PlaceView.as_view()),
+    path("stops/<int:visit_id>/take-up", crew.TakeUpView.as_view()),
+    path("stops/<int:visit_id>/readings", crew.ReadingsView.as_view()),
+    path("stops/<int:visit_id>/finish", crew.FinishView.as_view()),
+    path("stops/<int:visit_id>/cannot-work", crew.CannotWorkView.as_view()),
+]
