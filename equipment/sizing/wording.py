@@ -1,0 +1,24 @@
+"""Numbers as a crew lead and an adjuster read them, and as the report writes them."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+SHOWN_DECIMALS = 4
+
+
+def plain(number: Fraction | int | float) -> str:
+    """At most four decimals, no trailing zeros: ``23.04``, ``106.6667``, ``3``."""
+    text = f"{float(round(Fraction(number), SHOWN_DECIMALS)):.{SHOWN_DECIMALS}f}".rstrip("0").rstrip(".")
+    return "0" if text in {"", "-0"} else text
+
+
+def bare(number: Fraction | int | float) -> int | float:
+    """A JSON number: whole where it is whole, else the closest float."""
+    exact = Fraction(number)
+    return exact.numerator if exact.denominator == 1 else float(exact)
+
+
+def counted(number: int, thing: str) -> str:
+    """``1 room``, ``3 rooms``."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
