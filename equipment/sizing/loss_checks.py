@@ -25,6 +25,8 @@ CAPACITY_OF_KIND = {
     "cavity_kit": "outlets",
     "floor_mat_kit": "covers_sqft",
 }
+# Codes that the readers of single values raise themselves.
+OWN_CODES = {"wrong_type", "not_a_number", "out_of_range", "blank", "text"}
 KNOWN_KEYS = sorted(
     {
         field.alias or name
@@ -69,7 +71,8 @@ def _refusal(error: ErrorDetails) -> LossRefused:
         return LossRefused("wrong_type", where, "This must be true or false, without quotes.")
     if kind in {"model_type", "dict_type", "model_attributes_type"}:
         return LossRefused("wrong_type", where, "This must be an object, written { … } with its keys.")
-    return LossRefused(kind, where, error["msg"])
+    code = kind if kind in OWN_CODES else "wrong_type"
+    return LossRefused(code, where, error["msg"])
 
 
 def _check(loss: Loss) -> None:

@@ -98,7 +98,19 @@ def _refuse_ambiguity(document: Any) -> None:
             raise LossRefused(
                 "not_a_number", path_of(steps) or "document", f"{value} is not a number. Give a finite number."
             )
+        if isinstance(value, str):
+            _refuse_half_letters(value, steps)
         if isinstance(value, dict):
+            for key in value:
+                _refuse_half_letters(key, (*steps, key))
             waiting.extend(((*steps, key), below) for key, below in reversed(value.items()))
         elif isinstance(value, list):
             waiting.extend(((*steps, index), below) for index, below in reversed(list(enumerate(value))))
+
+
+def _refuse_half_letters(text: str, steps: tuple[int | str, ...]) -> None:
+    """A lone surrogate, such as an escaped half of an emoji, cannot be written again as UTF-8."""
+    if text.isascii() or not any("\ud800" <= letter <= "\udfff" for letter in text):
+        return
+    where = path_of(steps).encode("ascii", "backslashreplace").decode("ascii")
+    raise LossRefused("text", where, "This text holds half a letter (a lone surrogate). Write the whole letter.")

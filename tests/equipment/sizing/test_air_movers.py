@@ -42,7 +42,10 @@ def test_floor_and_upper_surfaces(one: dict[str, Any], expected: tuple[int, int,
 @pytest.mark.parametrize("water_class", [1, 2, 3, 4])
 def test_the_count_is_the_same_in_every_class(water_class: int) -> None:
     document = loss(chamber(wet_room(), **{"class": water_class}))
-    assert size_document(document).chambers[0].air_movers == size_document(loss(chamber(wet_room()))).chambers[0].air_movers
+    assert (
+        size_document(document).chambers[0].air_movers
+        == size_document(loss(chamber(wet_room()))).chambers[0].air_movers
+    )
 
 
 @pytest.mark.parametrize(
