@@ -40,7 +40,12 @@ class Membership(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["user", "area", "role"], name="a_role_is_held_once", nulls_distinct=False),
+            models.UniqueConstraint(fields=["user", "area", "role"], name="a_role_in_an_area_is_held_once"),
+            models.UniqueConstraint(
+                fields=["user", "role"],
+                condition=models.Q(area__isnull=True),
+                name="a_role_in_all_areas_is_held_once",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -24,10 +24,10 @@ def card(kind: str, state: str = "", days: int | None = 100) -> HeldCard:
 
 
 def crew(
-    lead: tuple[HeldCard, ...], helper: tuple[HeldCard, ...] | None = (), *, gvwr_lb: int = 9_000, **more: object
+    cards: tuple[HeldCard, ...], helper: tuple[HeldCard, ...] | None = (), *, gvwr_lb: int = 9_000, **more: object
 ) -> CrewFacts:
     facts = {
-        "lead": Member("Ada", lead),
+        "lead": Member("Ada", cards),
         "helper": None if helper is None else Member("Ben", helper),
         "gvwr_lb": gvwr_lb,
         "vehicle_name": "Van 7",
