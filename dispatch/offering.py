@@ -182,6 +182,7 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
         for key, crew in by_key.items()
         if key in no
     )
+    ranked.sort(key=lambda row: (row.arrive_at, row.added_cost))
     far = figure("too_far_minutes")
     near = tuple(row for row in ranked if row.added_drive_min <= far * 2)
     too_far = tuple(
