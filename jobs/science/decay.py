@@ -17,10 +17,12 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 
-# Standard-normal nodes, each standing for an equal share of the probability.
+# Standard-normal nodes, the middles of five equal shares of the probability.
 NORMAL_5: Floats = np.array([-1.2816, -0.5244, 0.0, 0.5244, 1.2816])
-NORMAL_7: Floats = np.array([-1.4652, -0.7916, -0.3661, 0.0, 0.3661, 0.7916, 1.4652])
-Z_RATE: Floats = np.linspace(-3.0, 3.0, 41)
+# Logs of the rate against the usual one: readings may tell of a wall that dries fifty times slower than walls do.
+LOG_RATE: Floats = np.linspace(math.log(1 / 50), math.log(6), 61)
+RATE_FREEDOM = 4.0
+"""Degrees of freedom of the t distribution of rates: heavy tails, so that readings can overrule what is usual."""
 SCATTER_OF_SPAN: Floats = np.array([0.01, 0.02, 0.04, 0.08])
 Z_TENTH = 1.2816
 
@@ -71,7 +73,7 @@ def days_to_goal(
 
     below = min(equilibrium_sd, (goal - equilibrium) / 2)
     e = equilibrium + below * NORMAL_5
-    k = _usual_rates(float(y[0]), goal, equilibrium, usual_days)
+    k, usual = _rates(float(y[0]), goal, equilibrium, usual_days)
     k4, e4, s4 = k[:, None, None], e[None, :, None], (SCATTER_OF_SPAN * span)[None, None, :]
 
     misleads = _misleads(age, y - equilibrium, changed_days_ago, tuning)
@@ -82,7 +84,7 @@ def days_to_goal(
     height = (weight * grown * above).sum(-1) / information
     left = above - height[..., None] * grown
     fit = -0.5 * (weight * left**2).sum(-1) + 0.5 * np.log(weight).sum(-1) - 0.5 * np.log(information)
-    log_p = fit - 0.5 * (Z_RATE**2)[:, None, None]
+    log_p = fit + usual[:, None, None]
     p = np.exp(log_p - log_p.max())
 
     heights = height[..., None] + NORMAL_5 / np.sqrt(information)[..., None]
@@ -95,13 +97,18 @@ def days_to_goal(
     return Quantiles(low, likely, high)
 
 
-def _usual_rates(first: float, goal: float, equilibrium: float, usual_days: tuple[float, float, float]) -> Floats:
+def _rates(
+    first: float, goal: float, equilibrium: float, usual_days: tuple[float, float, float]
+) -> tuple[Floats, Floats]:
+    """Rates a day from hardly drying to very fast, and how usual each is, as the log of its chance."""
     low, likely, high = usual_days
     # A job first read close to its goal still has the material's rate, not a rate of nothing.
     ratio = max((first - equilibrium) / (goal - equilibrium), 1.5)
     spread = max(math.log(high / low) / (2 * Z_TENTH), 0.2)
-    rates: Floats = math.log(ratio) / likely * np.exp(spread * Z_RATE)
-    return rates
+    z = LOG_RATE / spread
+    rates: Floats = math.log(ratio) / likely * np.exp(LOG_RATE)
+    usual: Floats = -(RATE_FREEDOM + 1) / 2 * np.log1p(z**2 / RATE_FREEDOM)
+    return rates, usual
 
 
 def _misleads(age: Floats, above: Floats, changed_days_ago: Sequence[float], tuning: Tuning) -> Floats:

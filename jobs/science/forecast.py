@@ -20,6 +20,7 @@ STALE_AFTER = timedelta(days=3)
 LONGEST_DAYS = 45.0
 """Beyond this a forecast says nothing useful; common practice, no source."""
 LEAST_HALF_WIDTH_DAYS = 0.25
+"""A reading a day tells no more than some hours."""
 REVIEW = "No forecast, review the plan."
 
 
@@ -151,18 +152,20 @@ def forecast_point(
             f"At this rate {last.point} may take more than {LONGEST_DAYS:g} days to reach {goal:g}. {REVIEW}",
             last.point,
         )
-    low = max(0.0, min(found.low, found.likely - LEAST_HALF_WIDTH_DAYS))
-    high = max(found.high, found.likely + LEAST_HALF_WIDTH_DAYS)
+    # The last reading is above the goal, so the likely days are never nothing.
+    likely = max(found.likely, LEAST_HALF_WIDTH_DAYS)
+    low = max(0.0, min(found.low, likely - LEAST_HALF_WIDTH_DAYS))
+    high = max(found.high, likely + LEAST_HALF_WIDTH_DAYS)
     return Forecast(
         point=last.point,
         low_days=low,
-        likely_days=found.likely,
+        likely_days=likely,
         high_days=high,
         since=last.taken_at,
         last_value=last.value,
         fall_per_day=fall,
         reason=f"{last.point} at {last.value:g}, goal {goal:g}, falling {fall:.2g} a day over {len(dated)} readings: "
-        f"{_range(low, found.likely, high)} from the last reading",
+        f"{_range(low, likely, high)} from the last reading",
     )
 
 
