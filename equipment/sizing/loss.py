@@ -112,6 +112,8 @@ def _same_number(value: Any) -> Any:
     # In Python True == 1 == 1.0; in JSON they are three different things.
     if isinstance(value, bool) or not isinstance(value, int):
         raise PydanticCustomError("wrong_type", "This must be a whole number from the list of choices.")
+    if not 0 <= value <= 99:
+        raise PydanticCustomError("out_of_range", "This is none of the choices. Give a small whole number.")
     return value
 
 

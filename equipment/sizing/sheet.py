@@ -1,0 +1,232 @@
+"""The sizing of a loss on paper, for the job file: a PDF from a report, the same bytes for the same report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from io import BytesIO
+from xml.sax.saxutils import escape
+
+from reportlab.lib import colors
+from reportlab.lib.pagesizes import letter
+from reportlab.lib.styles import ParagraphStyle, getSampleStyleSheet
+from reportlab.lib.units import inch
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+
+from equipment.sizing.report import ChamberReport, Notice, Report
+from equipment.sizing.wording import plain
+from jobs.science.air_changes import removal_minutes
+
+SIDE = 0.7 * inch
+WIDTH = letter[0] - 2 * SIDE
+INK = colors.HexColor("#1c2430")
+RULE = colors.HexColor("#aab3bf")
+SHADE = colors.HexColor("#eef1f4")
+CLEARED = (0.90, 0.99, 0.999)
+MIXING_FACTORS = (1, 3, 10)
+CDC = "CDC Guidelines for Environmental Infection Control (2003), Table B.1: minutes = 60 ln(1 / share left) / ACH"
+
+_base = getSampleStyleSheet()
+TEXT = ParagraphStyle("text", parent=_base["BodyText"], fontSize=9, leading=12, textColor=INK, spaceBefore=0)
+SMALL = ParagraphStyle("small", parent=TEXT, fontSize=7.5, leading=9.5)
+HEAD = ParagraphStyle("head", parent=TEXT, fontName="Helvetica-Bold", fontSize=9)
+TITLE = ParagraphStyle("title", parent=TEXT, fontName="Helvetica-Bold", fontSize=16, leading=20, spaceAfter=4)
+SECTION = ParagraphStyle("section", parent=TEXT, fontName="Helvetica-Bold", fontSize=11, leading=14, spaceBefore=10)
+
+
+def sizing_sheet(report: Report, *, job: str, prepared: str) -> bytes:
+    """
+    A printable sheet of the report: needs, equipment, power, cautions, and the working of every figure.
+
+    ``job`` names the job and ``prepared`` says when and by whom, both as they should be read.
+    """
+    out = BytesIO()
+    document = SimpleDocTemplate(
+        out,
+        pagesize=letter,
+        leftMargin=SIDE,
+        rightMargin=SIDE,
+        topMargin=SIDE,
+        bottomMargin=0.8 * inch,
+        title=f"Sizing sheet, {job}",
+        author="Ebbline",
+        subject=report.rules,
+        # Without it the file would carry the time of printing and differ each time.
+        invariant=1,
+    )
+    story: list[Flowable] = [
+        Paragraph("Sizing sheet", TITLE),
+        Paragraph(_text(f"{job}. {prepared}. Rules: {report.rules}."), TEXT),
+        Paragraph("A starting point from what was told. The lead decides, and counts change with the readings.", TEXT),
+        *_notices("Refused", report.refusals),
+        *_chambers(report.chambers),
+        *_whole_loss(report),
+        *_equipment(report),
+        *_power(report),
+        *_notices("Cautions", report.cautions),
+        *_working(report),
+    ]
+
+    def foot(canvas: object, _: object) -> None:
+        _footer(canvas, job)
+
+    document.build(story, onFirstPage=foot, onLaterPages=foot)
+    return out.getvalue()
+
+
+def short(number: Fraction | int | float) -> str:
+    """One decimal on paper; the working below has the others."""
+    return plain(round(Fraction(number), 1))
+
+
+def _footer(canvas: object, job: str) -> None:
+    canvas.saveState()  # type: ignore[attr-defined]
+    canvas.setFont("Helvetica", 7.5)  # type: ignore[attr-defined]
+    canvas.setFillColor(INK)  # type: ignore[attr-defined]
+    text = f"Sizing sheet, {_printable(job)}"[:110]
+    canvas.drawString(SIDE, 0.5 * inch, text)  # type: ignore[attr-defined]
+    canvas.drawRightString(letter[0] - SIDE, 0.5 * inch, f"Page {canvas.getPageNumber()}")  # type: ignore[attr-defined]
+    canvas.restoreState()  # type: ignore[attr-defined]
+
+
+def _printable(text: str) -> str:
+    # The built-in faces hold Latin letters only; anything else prints as a question mark rather than as a blank.
+    return text.encode("cp1252", "replace").decode("cp1252")
+
+
+def _text(text: str) -> str:
+    return escape(_printable(text))
+
+
+def _table(
+    head: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float], style: ParagraphStyle = TEXT
+) -> Table:
+    cells = [[Paragraph(_text(cell), HEAD if style is TEXT else SMALL) for cell in head]]
+    cells += [[Paragraph(_text(cell), style) for cell in row] for row in rows]
+    table = Table(cells, colWidths=[WIDTH * share for share in shares], repeatRows=1)
+    table.setStyle(
+        TableStyle(
+            [
+                ("BACKGROUND", (0, 0), (-1, 0), SHADE),
+                ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+                ("TOPPADDING", (0, 0), (-1, -1), 2.5),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+            ]
+        )
+    )
+    return table
+
+
+def _section(title: str, *parts: Flowable) -> list[Flowable]:
+    first, *rest = parts
+    return [KeepTogether([Paragraph(title, SECTION), Spacer(1, 3)]), first, *rest]
+
+
+def _chambers(chambers: Sequence[ChamberReport]) -> list[Flowable]:
+    parts: list[Flowable] = []
+    for chamber in chambers:
+        need = chamber.dehumidification
+        if need is None:
+            asked = "refused, see above"
+        elif need.pints_per_day is None:
+            asked = f"{short(need.process_cfm or 0)} cfm process air, {need.kind}"
+        else:
+            asked = f"{short(need.pints_per_day)} pints/day rated, {need.kind}"
+            if need.derated_pints_per_day is not None:
+                asked += f" (about {short(need.derated_pints_per_day)} in this air)"
+        days, movers = chamber.drying_days, chamber.air_movers
+        slowest = f", slowest {days.slowest.replace('_', ' ')}" if days.slowest else ""
+        lines = [
+            ("Class", f"{chamber.class_} ({chamber.class_from}), {short(chamber.wet_share * 100)} % wet"),
+            ("Volume, surface, wet", f"{short(chamber.volume_cuft)} cu ft, {short(chamber.surface_sqft)} sq ft, "
+             f"{short(chamber.wet_sqft)} sq ft"),
+            ("Dehumidification", asked),
+            ("Air movers", f"{movers.planned} planned, {movers.low} to {movers.high}"),
+            ("Drying", f"{short(days.low)} to {short(days.high)} days, likely {short(days.likely)}{slowest}"),
+        ]  # fmt: skip
+        if chamber.air is not None:
+            air = chamber.air
+            lines.append(
+                (
+                    "Air",
+                    f"{air.gpp:.1f} grains/lb, dew point {air.dew_point_f:.1f} F, {air.vapor_pressure_inhg:.3f} in Hg",
+                )
+            )
+        rooms = [(f"Room: {room.name}", f"{room.air_movers.planned} air movers ({room.air_movers.low} to "
+                  f"{room.air_movers.high})") for room in chamber.rooms]  # fmt: skip
+        parts += _section(
+            _text(f"Chamber: {chamber.name}"), _table(("What", "Suggested"), [*lines, *rooms], (0.3, 0.7))
+        )
+    return parts
+
+
+def _whole_loss(report: Report) -> list[Flowable]:
+    lines: list[tuple[str, str]] = []
+    if report.wall_cavities.runs:
+        lines.append(("Wall cavities", f"{report.wall_cavities.outlets} outlets, {report.wall_cavities.kits} kits"))
+    if report.wood_floors.kits:
+        lines.append(
+            ("Wood floors", f"{short(report.wood_floors.wet_sqft)} sq ft wet, {report.wood_floors.kits} mat kits")
+        )
+    air = report.air_filtration
+    if air is None:
+        return _section("Whole loss", _table(("What", "Suggested"), lines, (0.3, 0.7))) if lines else []
+    changes = float(air.changes_per_hour)
+    lines.append(("Air filtration", f"{short(air.cfm)} cfm, {short(air.changes_per_hour)} changes an hour ({air.why})"))
+    clearing = [
+        (f"{factor}", *(f"{removal_minutes(changes, share, factor):.0f} min" for share in CLEARED))
+        for factor in MIXING_FACTORS
+    ]
+    return _section(
+        "Whole loss",
+        _table(("What", "Suggested"), lines, (0.3, 0.7)),
+        Spacer(1, 6),
+        Paragraph(
+            _text(f"Time to clear the air once the source has stopped. {CDC}; poor mixing multiplies it."), SMALL
+        ),
+        _table(("Mixing factor", "90 % cleared", "99 % cleared", "99.9 % cleared"), clearing, (0.25,) * 4),
+    )
+
+
+def _equipment(report: Report) -> list[Flowable]:
+    if not report.mix and not report.short:
+        return []
+    rows = [(row.chamber or "whole loss", row.model, str(row.count), row.why) for row in report.mix]
+    missing = [
+        (f"{row.chamber or 'whole loss'}", f"SHORT: {row.kind.replace('_', ' ')}",
+         f"{short(row.found)} of {short(row.wanted)} {row.unit.replace('_', ' ')}", row.why)
+        for row in report.short
+    ]  # fmt: skip
+    return _section(
+        "Equipment", _table(("Chamber", "Model", "Count", "Why"), [*rows, *missing], (0.2, 0.32, 0.13, 0.35))
+    )
+
+
+def _power(report: Report) -> list[Flowable]:
+    power = report.power
+    if not power.total_a:
+        return []
+    rows = [
+        (f"{load.circuit + 1}", f"{short(load.used_a)} of {short(load.limit_a)} A",
+         ", ".join(f"{count} x {model}" for model, count in load.units.items()) or "nothing")
+        for load in power.circuits
+    ]  # fmt: skip
+    if power.unplaced:
+        rows.append(("none", "", "No place for: " + ", ".join(f"{n} x {m}" for m, n in power.unplaced.items())))
+    total = Paragraph(_text(f"{short(power.total_a)} A in all, at 120 V, running."), TEXT)
+    if not rows:
+        return _section("Power", total)
+    return _section("Power", total, _table(("Circuit", "Load", "What runs on it"), rows, (0.12, 0.22, 0.66)))
+
+
+def _notices(title: str, notices: Sequence[Notice]) -> list[Flowable]:
+    if not notices:
+        return []
+    rows = [(notice.where, notice.message, notice.source) for notice in notices]
+    return _section(title, _table(("Where", "What", "Source"), rows, (0.2, 0.53, 0.27), SMALL))
+
+
+def _working(report: Report) -> list[Flowable]:
+    rows = [(row.where, row.sum, row.source) for row in report.working]
+    return _section("Working", _table(("Figure", "Sum", "Source"), rows, (0.34, 0.33, 0.33), SMALL)) if rows else []
