@@ -58,14 +58,21 @@ def place(kinds: Kinds, branches: Branches) -> Placed:
     return Placed(tuple(model.circuits()), units_found, units_bound, proven)
 
 
-def further(kinds: Kinds, branches: Branches, limit: int) -> tuple[int, int]:
-    """Circuits of a limit to add so that everything fits: a number that does, and one below which none does."""
+def further(kinds: Kinds, branches: Branches, limit: int) -> tuple[int, int] | None:
+    """
+    Circuits of a limit to add so that everything fits: a number that does, and one below which none does.
+
+    None if no number is found, as when a load over the limit has no place left on the circuits that are there.
+    """
     every = sum(count for _, count in kinds)
+    heavy = tuple((amps, count) for amps, count in kinds if amps > limit)
+    if heavy and place(heavy, branches).units < sum(count for _, count in heavy):
+        return None
     load = sum(amps * count for amps, count in kinds)
     least = max(0, -(-(load - sum(branches.limits)) // limit))
     count = least
     proven_up_to = least
-    while True:
+    while count <= least + every:
         found = place(kinds, Branches((*branches.limits, *([limit] * count))))
         if found.units == every:
             return count, min(proven_up_to, count)
@@ -73,6 +80,7 @@ def further(kinds: Kinds, branches: Branches, limit: int) -> tuple[int, int]:
             proven_up_to = count + 1
         # Each missing unit needs at most a circuit of its own, but one at a time is rarely more than two steps.
         count += 1
+    return None
 
 
 def _count(circuits: Sequence[Mapping[int, int]]) -> int:

@@ -151,6 +151,7 @@ def _more(kinds: Kinds, limits: Sequence[int], scale: int) -> tuple[MoreCircuits
     for breaker_a in MORE_BREAKERS_A:
         limit = int(breaker_a * CONTINUOUS_SHARE * scale)
         if all(amps <= max((limit, *limits)) for amps, _ in kinds):
-            count, least = circuit_solver.further(kinds, Branches(tuple(limits)), limit)
-            found.append(MoreCircuits(breaker_a, count, least))
+            wanted = circuit_solver.further(kinds, Branches(tuple(limits)), limit)
+            if wanted is not None:
+                found.append(MoreCircuits(breaker_a, *wanted))
     return tuple(found)

@@ -130,7 +130,6 @@ def by_hand() -> Iterator[tuple[str, dict[str, Any]]]:
     for path, values in WRONG.items():
         for value in values:
             yield path, changed(path, value)
-    document: Any
     for path in OBJECTS:
         extra = f"{path}.surprise" if path else "surprise"
         yield extra, changed(extra, 1)

@@ -155,3 +155,10 @@ def test_models_that_draw_the_same_are_placed_by_name() -> None:
     units = [load("a", "5", 2), load("b", "5", 2), load("c", "5", 2)]
     for order in itertools.permutations(units):
         assert pack(list(order), circuits("12", "5")).unplaced == {"b": 1, "c": 2}
+
+
+def test_a_size_that_cannot_carry_a_load_left_over_is_not_offered() -> None:
+    # The 16 A circuit holds one of the two heaters; no number of 12 A circuits holds the other.
+    packing = pack([load("heater", "12.5", 2)], circuits("16"))
+    assert packing.unplaced == {"heater": 1}
+    assert [(more.breaker_a, more.count) for more in packing.more] == [(20, 1)]

@@ -50,7 +50,8 @@ def test_a_load_over_every_circuit_is_refused_by_name() -> None:
     found = powered([(15, 0), (20, 2)], {"heater": (1, 14.5), "mover": (2, 1.9)})
     refusal = next(each for each in found["refusals"] if each["code"] == "load_over_circuit")
     assert refusal["where"] == "catalogue[0].running_a"
-    assert "heater" in refusal["message"] and "14.5" in refusal["message"]
+    assert "heater" in refusal["message"]
+    assert "14.5" in refusal["message"]
     assert found["power"]["unplaced"] == {"heater": 1}
 
 

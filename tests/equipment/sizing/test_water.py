@@ -62,7 +62,8 @@ def test_a_wholly_dry_chamber_needs_nothing() -> None:
     assert found["dehumidification"]["derated_pints_per_day"] == 0
     assert found["air_movers"] == {"low": 0, "high": 0, "planned": 0}
     assert found["drying_days"] == {"low": 0, "likely": 0, "high": 0, "slowest": None}
-    assert report["mix"] == [] and report["short"] == []
+    assert report["mix"] == []
+    assert report["short"] == []
 
 
 def test_rooms_taken_together_have_the_walls_of_square_rooms() -> None:
