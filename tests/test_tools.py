@@ -23,6 +23,10 @@ def test_everything_is_formatted() -> None:
     _clean("ruff", "format", "--check", ".")
 
 
+def test_pure_cores_are_strictly_typed() -> None:
+    _clean("mypy", "--strict", "jobs/science", "equipment/sizing", "equipment/stock", "dispatch/planner")
+
+
 @pytest.mark.long
 def test_types_hold() -> None:
     _clean("mypy", "jobs", "equipment", "dispatch", "config")
