@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from dispatch.planner.cost import preference_cost
+from dispatch.planner.cost import late_cost, moved_cost, preference_cost
 from dispatch.planner.fitting import may_serve
 from dispatch.planner.frame import Frame
 from dispatch.planner.outlook import Outlook
@@ -73,14 +73,18 @@ def _open_positions(outlook: Outlook, v: int, detours: Sequence[Detour | None]) 
     """Positions that the clock leaves open, by the least that they can add."""
     found: list[tuple[int, int]] = []
     for position in outlook.positions(v):
-        ways = [d for d in detours if not outlook.too_late(v, position, d)]
-        if ways:
-            found.append((min(_least(outlook, v, position, d) for d in ways), position))
+        least = [
+            _least(outlook, v, position, start_s, detour)
+            for detour in detours
+            if (start_s := outlook.soonest_s(v, position, detour)) is not None
+        ]
+        if least:
+            found.append((min(least), position))
     return sorted(found)
 
 
-def _least(outlook: Outlook, v: int, position: int, detour: Detour | None) -> int:
-    """What the visit adds at a position if no start moves: driving, preference, and the first stop's fixed price."""
+def _least(outlook: Outlook, v: int, position: int, start_s: int, detour: Detour | None) -> int:
+    """What the visit adds at a position if it starts as soon as it can and nothing else moves."""
     frame, crew, visits = outlook.frame, outlook.crew, outlook.route.visits
     who, prices = frame.crews[crew], frame.problem.prices
     place, before = frame.visit_place[v], outlook.place_before(position)
@@ -98,7 +102,11 @@ def _least(outlook: Outlook, v: int, position: int, detour: Detour | None) -> in
             less_s = frame.seconds[before][after]
             more_s, more_m = more_s - less_s, more_m - frame.meters[before][after]
     least = prices.per_driving_second * more_s + prices.per_meter * more_m
-    least += preference_cost(frame.visits[v], who) + (0 if visits else who.fixed)
+    least += preference_cost(frame.visits[v], who) + (0 if visits else who.fixed) + late_cost(frame.visits[v], start_s)
+    promised_s = frame.visits[v].promised_s
+    if promised_s is not None:
+        # Before the promise it could still wait for it.
+        least += moved_cost(frame.visits[v], max(start_s, promised_s))
     # A drive that the new stop cuts short can also save lateness, overtime and moved promises.
     return least - outlook.route.cost if away_s + frame.visits[v].service_s < less_s else least
 

@@ -43,16 +43,18 @@ class Outlook:
             return departure(self.frame, self.crew).place
         return self.frame.visit_place[self.route.visits[position - 1]]
 
-    def too_late(self, v: int, position: int, detour: Detour | None = None) -> bool:
-        """Whether no schedule can hold the visit at a position, by the clock alone."""
+    def soonest_s(self, v: int, position: int, detour: Detour | None = None) -> int | None:
+        """A start that no schedule with the visit at a position can beat; null if none can hold, by the clock alone."""
         frame, k = self.frame, position - len(self.frame.begun[self.crew])
         visit = frame.visits[v]
         start_s = self.leaves_s[k] + drive_s(frame, self.place_before(position), v, detour)
-        early_s, late_s = visit.window_s or (start_s, start_s)
-        start_s = max(start_s, early_s, departure(frame, self.crew).ready_s)
-        if visit.window_s is not None and start_s > late_s:
-            return True
-        return start_s + visit.service_s + self._onward_s(v, position) > self.latest_s[k]
+        start_s = max(start_s, departure(frame, self.crew).ready_s)
+        if visit.window_s is not None:
+            start_s = max(start_s, visit.window_s[0])
+            if start_s > visit.window_s[1]:
+                return None
+        late = start_s + visit.service_s + self._onward_s(v, position) > self.latest_s[k]
+        return None if late else start_s
 
     def _onward_s(self, v: int, position: int) -> int:
         visits, at = self.route.visits, self.frame.visit_place[v]
