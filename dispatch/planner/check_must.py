@@ -43,9 +43,11 @@ def _room_for(day: Day, crew: Crew, order: Sequence[str], visit: str) -> int | N
         longer = [*order[:position], visit, *order[position:]]
         for gap in (None, *range(len(crew.begun), len(longer) + 1)):
             route = _soonest(day, crew, longer, gap)
-            if route is not None and next(route_faults(day, route), None) is None:
+            faults = {"break_window"} if route is None else {fault.code for fault in route_faults(day, route)}
+            if not faults:
                 return position
-            if crew.break_rule is None or crew.break_taken is not None:
+            # A break makes nothing sooner: what else is wrong without one stays wrong with it.
+            if gap is None and faults != {"break_missing"}:
                 break
     return None
 

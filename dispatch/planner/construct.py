@@ -4,23 +4,14 @@ A first plan by greedy insertion. It never fails: what fits nowhere is left out,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from dispatch.planner.cost import preference_cost
 from dispatch.planner.fitting import Misfit, may_serve
 from dispatch.planner.frame import Frame
+from dispatch.planner.insertion import cheapest_spot
+from dispatch.planner.outlook import outlook_of
 from dispatch.planner.schedule import EMPTY, Timed, schedule
-
-
-@dataclass(frozen=True)
-class Insertion:
-    """One place for one visit: ``position`` counts from the route's first stop; ``added_cost`` is exact."""
-
-    crew: int
-    position: int
-    added_cost: int
-    route: Timed
 
 
 @dataclass
@@ -65,61 +56,14 @@ def greedy(frame: Frame) -> Draft:
 
 def filled(frame: Frame, draft: Draft, order: Iterable[int]) -> Draft:
     """The draft with ``order`` put in one after another where it pays; what does not stays out."""
+    outlooks = [outlook_of(frame, crew, route) for crew, route in enumerate(draft.routes)]
     for v in order:
-        place = cheapest_place(frame, draft.routes, v, frame.visits[v].skip)
-        if place is not None:
-            draft.routes[place.crew] = place.route
+        spot = cheapest_spot(outlooks, v, frame.visits[v].skip)
+        if spot is not None:
+            draft.routes[spot.crew] = spot.route
+            outlooks[spot.crew] = outlook_of(frame, spot.crew, spot.route)
             draft.left_out.discard(v)
     return draft
-
-
-def cheapest_place(frame: Frame, routes: Sequence[Timed], v: int, below: int | None = None) -> Insertion | None:
-    """The cheapest insertion of a visit among all crews that costs less than ``below``, or null if there is none."""
-    spots: list[tuple[int, int, int]] = []
-    for crew, who in enumerate(frame.crews):
-        if v in frame.under_way_by and frame.under_way_by[v] != crew:
-            continue
-        if may_serve(who, frame.visits[v]) is None:
-            spots += spots_of(frame, crew, routes[crew], v)
-    best: Insertion | None = None
-    for least, crew, position in sorted(spots):
-        if below is not None and least >= below:
-            break
-        visits = routes[crew].visits
-        route = schedule(frame, crew, (*visits[:position], v, *visits[position:]))
-        if isinstance(route, Timed):
-            added = route.cost - routes[crew].cost
-            if below is None or added < below:
-                below = added
-                best = Insertion(crew, position, added, route)
-    return best
-
-
-def spots_of(frame: Frame, crew: int, route: Timed, v: int) -> list[tuple[int, int, int]]:
-    """Every open position of a route as (least added cost, crew, position); the least holds whatever the times."""
-    who, visits, prices = frame.crews[crew], route.visits, frame.problem.prices
-    first = len(frame.begun[crew])
-    if len(visits) > first and frame.under_way[crew] is not None:
-        first += 1
-    place = frame.visit_place[v]
-    base = preference_cost(frame.visits[v], who) + (0 if visits else who.fixed)
-    spots: list[tuple[int, int, int]] = []
-    for position in range(first, len(visits) + 1):
-        before = frame.visit_place[visits[position - 1]] if position else frame.crew_start[crew]
-        after = frame.visit_place[visits[position]] if position < len(visits) else frame.crew_end[crew]
-        longer_s, longer_m = frame.seconds[before][place], frame.meters[before][place]
-        shorter_s = shorter_m = 0
-        if after is not None:
-            longer_s += frame.seconds[place][after]
-            longer_m += frame.meters[place][after]
-            if visits:
-                shorter_s, shorter_m = frame.seconds[before][after], frame.meters[before][after]
-        least = base + prices.per_driving_second * (longer_s - shorter_s) + prices.per_meter * (longer_m - shorter_m)
-        if longer_s + frame.visits[v].service_s < shorter_s:
-            # A drive that the new stop cuts short can also save lateness, overtime and moved promises.
-            least -= route.cost
-        spots.append((least, crew, position))
-    return spots
 
 
 def _hardness(frame: Frame, v: int) -> tuple[int, int, int, int]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dispatch.planner.construct import cheapest_place, locked, spots_of
+from dispatch.planner.construct import locked
 from dispatch.planner.fitting import Misfit, may_serve
 from dispatch.planner.frame import Frame
-from dispatch.planner.outlook import Outlook, outlook_of
+from dispatch.planner.insertion import cheapest_spot
+from dispatch.planner.outlook import Outlook
 from dispatch.planner.plan import Plan, Skipped
-from dispatch.planner.schedule import Timed, schedule
+from dispatch.planner.schedule import schedule
 from dispatch.planner.words import duration, reason
 
 # From the rule nothing can bend today to the rule a dispatcher might: the last of those met is the binding one.
@@ -78,13 +79,13 @@ def _nearness(misfit: Misfit) -> tuple[int, int]:
     return (HARDNESS.index(misfit.code) if misfit.code in HARDNESS else -1, -misfit.by)
 
 
-def why_left_out(frame: Frame, routes: Sequence[Timed], v: int) -> Skipped:
+def why_left_out(frame: Frame, outlooks: Sequence[Outlook], v: int) -> Skipped:
     """The reason that stands beside a visit in a plan's ``skipped``."""
     visit = frame.visits[v]
     if not frame.crews:
         return Skipped(visit=visit.id, code="no_crew", message="No crew works that day.")
     if visit.skip is not None:
-        best = cheapest_place(frame, routes, v)
+        best = cheapest_spot(outlooks, v)
         if best is not None:
             who = frame.crews[best.crew].id
             message = f'Best place: crew "{who}", adding {best.added_cost}; leaving it out costs {visit.skip}.'
@@ -96,9 +97,9 @@ def why_left_out(frame: Frame, routes: Sequence[Timed], v: int) -> Skipped:
         if barred is not None:
             tried.append((crew, barred))
         else:
-            able.append((min((spot[0] for spot in spots_of(frame, crew, routes[crew], v)), default=0), crew))
+            able.append((_nearest_s(outlooks[crew], v), crew))
     for _, crew in sorted(able)[:CREWS_TRIED]:
-        barred = why_not(outlook_of(frame, crew, routes[crew]), v)
+        barred = why_not(outlooks[crew], v)
         if barred is not None:
             tried.append((crew, barred))
     if not tried:
@@ -108,6 +109,13 @@ def why_left_out(frame: Frame, routes: Sequence[Timed], v: int) -> Skipped:
     crew, binding = max(tried, key=lambda t: (_nearness(t[1]), -t[0]))
     lead = f"No crew can take it ({len(frame.crews)} looked at, {len(able)} allowed to). Nearest: "
     return Skipped(visit=visit.id, code=binding.code, message=lead + reason(frame, crew, v, binding))
+
+
+def _nearest_s(outlook: Outlook, v: int) -> int:
+    """The shortest drive to a visit from anywhere the crew will be."""
+    frame = outlook.frame
+    places = [frame.departures[outlook.crew].place, *(frame.visit_place[u] for u in outlook.route.visits)]
+    return min(frame.seconds[place][frame.visit_place[v]] for place in places)
 
 
 def moves(frame: Frame, before: Plan, after: Plan) -> tuple[Move, ...]:

@@ -12,6 +12,7 @@ from dispatch.planner.cost import plan_cost
 from dispatch.planner.explain import why_left_out
 from dispatch.planner.fitting import Misfit
 from dispatch.planner.frame import Frame
+from dispatch.planner.outlook import outlook_of
 from dispatch.planner.plan import Bound, Plan, Search
 from dispatch.planner.schedule import Timed, as_route, schedule
 from dispatch.planner.violation import Violation
@@ -69,10 +70,11 @@ def finished(frame: Frame, draft: Draft, search: Search, bound: Bound | None = N
         before = len(draft.left_out)
         draft = filled(frame, draft, [v for v in musts if v in draft.left_out])
     routes = tuple(as_route(frame, crew, timed) for crew, timed in enumerate(draft.routes) if timed.visits)
+    outlooks = [outlook_of(frame, crew, timed) for crew, timed in enumerate(draft.routes)]
     left_out = sorted(draft.left_out)
     plan = Plan(
         routes=routes,
-        skipped=tuple(why_left_out(frame, draft.routes, v) for v in left_out),
+        skipped=tuple(why_left_out(frame, outlooks, v) for v in left_out),
         cost=plan_cost(frame, routes, [frame.visits[v] for v in left_out]),
         bound=bound,
         search=search,

@@ -55,8 +55,8 @@ def best_spot(outlook: Outlook, v: int, missing: Load) -> Spot | None:
 
     What is missing is fetched, for each position, from the stock place that gives the earliest start.
     """
-    frame, crew = outlook.frame, outlook.crew
-    if frame.under_way_by.get(v, crew) != crew or may_serve(frame.crews[crew], frame.visits[v]) is not None:
+    frame = outlook.frame
+    if not may_come(outlook, v):
         return None
     detours = [Detour(v, place, load_s) for place, load_s in stocks_with(frame, missing)] if missing else [None]
     best: Spot | None = None
@@ -67,6 +67,30 @@ def best_spot(outlook: Outlook, v: int, missing: Load) -> Spot | None:
         if spot is not None and (best is None or (spot.added_cost, spot.position) < (best.added_cost, best.position)):
             best = spot
     return best
+
+
+def cheapest_spot(outlooks: Sequence[Outlook], v: int, below: int | None = None) -> Spot | None:
+    """The cheapest position among all crews that adds less than ``below``, nothing fetched; null if there is none."""
+    open_to = [
+        (least, outlook.crew, position, outlook)
+        for outlook in outlooks
+        if may_come(outlook, v)
+        for least, position in _open_positions(outlook, v, [None])
+    ]
+    best: Spot | None = None
+    for least, _, position, outlook in sorted(open_to, key=lambda spot: spot[:3]):
+        if below is not None and least >= below:
+            break
+        spot = _at(outlook, v, position, [None])
+        if spot is not None and (below is None or spot.added_cost < below):
+            below, best = spot.added_cost, spot
+    return best
+
+
+def may_come(outlook: Outlook, v: int) -> bool:
+    """Whether nothing but its day's order keeps a crew from a visit."""
+    frame, crew = outlook.frame, outlook.crew
+    return frame.under_way_by.get(v, crew) == crew and may_serve(frame.crews[crew], frame.visits[v]) is None
 
 
 def _open_positions(outlook: Outlook, v: int, detours: Sequence[Detour | None]) -> list[tuple[int, int]]:
