@@ -15,6 +15,7 @@ from dispatch import crew_facts, eligibility, outfit, routes, snapshot
 from dispatch.models import Crew
 from dispatch.planner.offers import Delay, Standing
 from dispatch.planner.offers import Offer as PlannerOffer
+from dispatch.planner.outlook import outlook_of
 from dispatch.rules import figure
 from equipment import sizing_reports
 from equipment.free_stock import free_pools
@@ -161,6 +162,7 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
     """Ask the planner for every crew at work now or soon."""
     crews = crew_facts.crews_around(area_id=area.pk, now=now)
     rows = crew_facts.rows_of(crews, now=now)
+    facts = {snapshot.crew_key(row.crew.pk): row.facts for row in rows}
     warehouses = list(Warehouse.objects.filter(area=area).order_by("code"))
     held = outfit.aboard([crew.vehicle_id for crew in crews], now=now)
     shot = _shot(area, now, rows, wanted, held, warehouses)
@@ -169,14 +171,20 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
     frame = routes.frame_for(shot)
     running, stuck = routes.running(frame, shot.routes)
     barred |= dict.fromkeys(stuck, ("day_full", "Its route already runs past its latest hour."))
-    answer = Standing(frame, running).offers(NEW)
+    if stuck:
+        # A crew whose day cannot hold any more is asked nothing; the others are asked without it.
+        rows = [row for row in rows if snapshot.crew_key(row.crew.pk) not in stuck]
+        shot = _shot(area, now, rows, wanted, held, warehouses)
+        frame = routes.frame_for(shot)
+        running, _ = routes.running(frame, shot.routes)
+    outlooks = tuple(outlook_of(frame, number, route) for number, route in enumerate(running))
+    answer = Standing(frame, outlooks).offers(NEW)
     jobs = {snapshot.visit_key(stop.visit_id): stop.visit.job for row in rows for stop in row.stops}
     ranked = [
         _offer(shot, by_key[row.crew], row, held, warehouses, jobs) for row in answer.offers if row.crew not in barred
     ]
     no = {row.crew: (row.code, row.message) for row in answer.not_offered} | barred
     on = now.astimezone(area.zone).date()
-    facts = {snapshot.crew_key(row.crew.pk): row.facts for row in rows}
     refused = tuple(
         NotOffered(crew.pk, crew.name, crew.lead.name, *_in_words(key, no[key], facts[key], wanted, on))
         for key, crew in by_key.items()
