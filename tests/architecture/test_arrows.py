@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from django.apps import apps
 from django.contrib.staticfiles import finders
+from django.template import TemplateDoesNotExist
 from django.template.backends.django import get_installed_libraries
 from django.template.base import Lexer, Token, TokenType
 from importlinter.cli import lint_imports
@@ -111,9 +112,14 @@ class _Names:
         for token in Lexer(path.read_text()).tokenize():
             if token.token_type != TokenType.BLOCK:
                 continue
-            for named, owner in self._named(token):
+            try:
+                named = list(self._named(token))
+            except (LookupError, TemplateDoesNotExist):
+                yield token.lineno or 0, f"{{% {token.contents} %}} names nothing that there is"
+                continue
+            for name, owner in named:
                 if order.rank(owner) > order.RANK[package]:
-                    yield token.lineno or 0, f"{{% {token.contents} %}} names {named} of {owner}"
+                    yield token.lineno or 0, f"{{% {token.contents} %}} names {name} of {owner}"
 
     def _named(self, token: Token) -> Iterator[tuple[str, str | None]]:
         tag, *arguments = token.split_contents()
@@ -129,7 +135,8 @@ class _Names:
             yield name, self.addresses[name]
         elif tag == "static":
             found = finders.find(name)
-            assert found, f"{{% {token.contents} %}}: no such file"
+            if not found:
+                raise LookupError(name)
             yield name, order.owner_of_file(found)
         elif not (tag == "extends" and name == FRAME):
             yield name, order.owner_of_template(name)
