@@ -1,15 +1,15 @@
 """
 What is made scarcer is locked once, in key order, before it is looked at.
 
-The order of the house: load list, then units, then pools. A pool's lock also guards its reservations. PostgreSQL locks
-rows and waits at most `WAIT`; on SQLite the transaction itself (IMMEDIATE) is the lock.
+The order of the house: load list, job's holder, units, pools. A pool's lock also guards its reservations. PostgreSQL
+locks rows and waits at most `WAIT`; on SQLite the transaction itself (IMMEDIATE) is the lock.
 """
 
 from collections.abc import Iterable
 
 from django.db import OperationalError, connection
 
-from equipment.models import LoadList, Pool, UnitNow
+from equipment.models import Holder, LoadList, Pool, UnitNow
 from jobs.refusals import Refusal
 
 WAIT = "5s"
@@ -71,3 +71,16 @@ def lock_load_list(load_list_id: int) -> LoadList | None:
         return LoadList.objects.select_for_update().filter(pk=load_list_id).first()
     except OperationalError as error:
         raise _busy("load list") from error
+
+
+def lock_holder(holder_id: int) -> None:
+    """
+    The holder's row, locked until the transaction ends: taken before its units by whoever places or closes.
+
+    :raises Busy: if another transaction holds it for longer than we wait.
+    """
+    _wait_at_most()
+    try:
+        Holder.objects.select_for_update().filter(pk=holder_id).first()
+    except OperationalError as error:
+        raise _busy("job") from error

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from equipment import alarms, places
+from equipment import alarms, locks, places
 from equipment.custody import book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
@@ -72,6 +72,7 @@ def move_units(
     :raises UnitUnknown: if a number belongs to no unit.
     """
     to = places.holder_for_job(to_job_id)
+    locks.lock_holder(to.pk)
     dirty = [
         row.unit.number
         for row in gather(numbers).rows
@@ -97,8 +98,8 @@ def _to_job(
     write: book.Write,
     expected: Holder | None,
 ) -> Scanned:
-    job = to.job
-    assert job is not None
+    locks.lock_holder(to.pk)
+    job = Job.objects.get(pk=to.job_id)
     meters, scans, discrepancies = dict(hour_meters), [], 0
     for row in gather(numbers).rows:
         unit, before, said = row.unit, row.holder, f"{row.holder} ({row.get_condition_display()})"

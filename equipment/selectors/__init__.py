@@ -11,6 +11,7 @@ from equipment.selectors.availability import (
     who_holds,
 )
 from equipment.selectors.lists import LineView, LoadListView, load_list, load_lists
+from equipment.selectors.returns import Arrival, JobReturns, recent_arrivals, recent_returns
 from equipment.selectors.signs import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
 from equipment.selectors.sources import Source, where_can_i_get
 from equipment.selectors.units import (
@@ -31,11 +32,13 @@ from equipment.selectors.units import (
 __all__ = [
     "Aboard",
     "AlarmView",
+    "Arrival",
     "Available",
     "DiscrepancyView",
     "Expected",
     "HistoryRow",
     "Holding",
+    "JobReturns",
     "LineView",
     "LoadListView",
     "ReturnsView",
@@ -54,6 +57,8 @@ __all__ = [
     "not_seen_since",
     "open_alarms",
     "open_discrepancies",
+    "recent_arrivals",
+    "recent_returns",
     "unit_history",
     "units_at_finished_jobs",
     "units_at_job",

@@ -1,0 +1,18 @@
+"""The warehouse's addresses, all below /warehouse."""
+
+from django.urls import path
+
+from equipment.warehouse import views
+
+app_name = "warehouse"
+urlpatterns = [
+    path("warehouse", views.choose, name="choose"),
+    path("warehouse/units/<str:number>", views.unit, name="unit"),
+    path("warehouse/<slug:code>", views.departures, name="departures"),
+    path("warehouse/<slug:code>/load/<int:load_list_id>", views.load, name="load"),
+    path("warehouse/<slug:code>/restock/<slug:vehicle_code>", views.restock, name="restock"),
+    path("warehouse/<slug:code>/returns", views.returns, name="returns"),
+    path("warehouse/<slug:code>/cleaning", views.cleaning, name="cleaning"),
+    path("warehouse/<slug:code>/left-behind", views.left_behind, name="left_behind"),
+    path("warehouse/<slug:code>/find", views.find, name="find"),
+]
