@@ -117,11 +117,13 @@ def _ready(model_ids: set[int], warehouse_id: int) -> tuple[Counter[int], dict[i
 
 
 def _view(row: LoadList, here: Counter[int], elsewhere: dict[int, list[tuple[str, int]]]) -> LoadListView:
-    lines = []
+    lines, left = [], Counter(here)
     for line in row.lines.all():
         numbers = tuple(sorted(loaded.unit.number for loaded in line.loaded.all()))
         lacking = max(0, line.wanted - len(numbers))
-        cannot = max(0, lacking - here[line.model_id])
+        # Two lines of one model share what is here: the first to be loaded takes it first.
+        cannot = max(0, lacking - left[line.model_id])
+        left[line.model_id] = max(0, left[line.model_id] - lacking)
         others = tuple((other.name, here[other.pk]) for other in line.model.equivalents.all() if here[other.pk])
         lines.append(
             LineView(
