@@ -8,8 +8,9 @@ it count units per circuit instead. One worker, a fixed seed and a deterministic
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -70,17 +71,15 @@ def further(kinds: Kinds, branches: Branches, limit: int) -> tuple[int, int] | N
         return None
     load = sum(amps * count for amps, count in kinds)
     least = max(0, -(-(load - sum(branches.limits)) // limit))
-    count = least
-    proven_up_to = least
-    while count <= least + every:
-        found = place(kinds, Branches((*branches.limits, *([limit] * count))))
-        if found.units == every:
-            return count, min(proven_up_to, count)
-        if found.units_bound < every and proven_up_to == count:
-            proven_up_to = count + 1
-        # Each missing unit needs at most a circuit of its own, but one at a time is rarely more than two steps.
-        count += 1
-    return None
+    most, fits = least, False
+    # A unit more never takes more than a circuit more, so beyond this only loads over the limit are in the way.
+    for most in range(least, least + every + 1):
+        fits = _count(_best_fit(kinds, (*branches.limits, *([limit] * most)))) == every
+        if fits:
+            break
+    if fits and most == least:
+        return most, least
+    return _Further(kinds, branches.limits, limit, most).fewest(least, known=fits)
 
 
 def _count(circuits: Sequence[Mapping[int, int]]) -> int:
@@ -135,6 +134,66 @@ def _patterns(kinds: Kinds, limit: int) -> Iterator[tuple[int, ...]]:
     yield from fill(0, limit, limit + 1)
 
 
+Filled = tuple[int, tuple[int, ...]]
+"""(limit, pattern)."""
+
+
+def _all_patterns(kinds: Kinds, limits: Iterable[int]) -> list[Filled] | None:
+    """Patterns of every limit, or None where they are too many to weigh."""
+    found: list[Filled] = []
+    for limit in sorted(set(limits)):
+        for pattern in _patterns(kinds, limit):
+            if any(pattern):
+                found.append((limit, pattern))
+            if len(found) > MOST_PATTERNS:
+                return None
+    return found
+
+
+def _solver(cp: Any) -> Any:
+    solver = cp.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    # The patterns' linear relaxation is nearly the answer; searching for symmetries and probing only cost time.
+    solver.parameters.linearization_level = 2
+    solver.parameters.cp_model_probing_level = 0
+    solver.parameters.symmetry_level = 0
+    solver.parameters.max_deterministic_time = DETERMINISTIC_LIMIT
+    return solver
+
+
+class _Further:
+    """The fewest circuits to add, by patterns; without them the best fit stands, unproven."""
+
+    def __init__(self, kinds: Kinds, limits: Sequence[int], limit: int, most: int) -> None:
+        self._kinds = kinds
+        self._groups = Counter(each for each in limits if each > 0)
+        self._limit = limit
+        self._most = most
+
+    def fewest(self, least: int, *, known: bool) -> tuple[int, int] | None:
+        """The count found and a bound below it; ``known`` says that the most allowed does in any case."""
+        patterns = _all_patterns(self._kinds, (*self._groups, self._limit))
+        if patterns is None:
+            return (self._most, least) if known else None
+        from ortools.sat.python import cp_model
+
+        model: Any = cp_model.CpModel()
+        added = model.new_int_var(least, self._most, "")
+        rows = [(at, p, model.new_int_var(0, self._groups[at] + self._most, "")) for at, p in patterns]
+        for at in {*self._groups, self._limit}:
+            room = self._groups[at] + (added if at == self._limit else 0)
+            model.add(sum(used for limit, _, used in rows if limit == at) <= room)
+        for index, (_, count) in enumerate(self._kinds):
+            model.add(sum(p[index] * used for _, p, used in rows if p[index]) >= count)
+        model.minimize(added)
+        solver = _solver(cp_model)
+        status = solver.solve(model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return (self._most, least) if known else None
+        return int(solver.value(added)), max(least, math.ceil(solver.best_objective_bound - 1e-6))
+
+
 class _Model:
     """One CP-SAT model for both goals, kept warm by the last solution."""
 
@@ -150,17 +209,11 @@ class _Model:
         self._rows: list[tuple[int, tuple[int, ...], Any]] = []
         self._cells: list[list[Any]] = []
         groups = Counter(limit for limit in limits if limit > 0)
-        patterns: list[tuple[int, tuple[int, ...]]] = []
-        for limit in sorted(groups):
-            for pattern in _patterns(kinds, limit):
-                if any(pattern):
-                    patterns.append((limit, pattern))
-                if len(patterns) > MOST_PATTERNS:
-                    break
-        if len(patterns) <= MOST_PATTERNS:
-            self._by_pattern(groups, patterns)
-        else:
+        patterns = _all_patterns(kinds, groups)
+        if patterns is None:
             self._by_circuit()
+        else:
+            self._by_pattern(groups, patterns)
 
     def _by_pattern(self, groups: Mapping[int, int], patterns: Sequence[tuple[int, tuple[int, ...]]]) -> None:
         self._rows = [(limit, p, self._model.new_int_var(0, groups[limit], "")) for limit, p in patterns]
@@ -185,14 +238,7 @@ class _Model:
         if exactly is not None:
             self._model.add(sum(self._placed) == exactly)
         self._model.maximize(sum(w * placed for w, placed in zip(weights, self._placed, strict=True)))
-        solver: Any = self._cp.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = 1
-        # The patterns' linear relaxation is nearly the answer; searching for symmetries and probing only cost time.
-        solver.parameters.linearization_level = 2
-        solver.parameters.cp_model_probing_level = 0
-        solver.parameters.symmetry_level = 0
-        solver.parameters.max_deterministic_time = DETERMINISTIC_LIMIT
+        solver = _solver(self._cp)
         status = solver.solve(self._model)
         worth = dict(zip((amps for amps, _ in self._kinds), weights, strict=True))
         bound = sum(w * count for w, (_, count) in zip(weights, self._kinds, strict=True))

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from equipment.sizing import circuit_solver
 from equipment.sizing.power import Circuit, Load, Packing, pack
 
 
@@ -62,6 +63,23 @@ def test_packing_equals_brute_force(units: list[Load], on: list[Circuit]) -> Non
     packing = pack(units, on)
     assert packing.proven
     assert (placed_units(packing), placed_amps(units, packing)) == best_by_search(units, on)
+
+
+@settings(max_examples=40, deadline=None)
+@given(small_loads, small_circuits)
+def test_counting_by_circuit_gives_as_much_as_patterns(units: list[Load], on: list[Circuit]) -> None:
+    """What stands in where the patterns are too many to weigh."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(circuit_solver, "MOST_PATTERNS", 0)
+        packing = pack(units, on)
+    assert packing.proven
+    assert (placed_units(packing), placed_amps(units, packing)) == best_by_search(units, on)
+    every = sum(unit.count for unit in units)
+    for more in packing.more:
+        limit = Circuit(Fraction(more.breaker_a) * Fraction(4, 5))
+        assert best_by_search(units, [*on, *([limit] * more.count)])[0] == every
+        if more.least:
+            assert best_by_search(units, [*on, *([limit] * (more.least - 1))])[0] < every
 
 
 @settings(max_examples=60, deadline=None)
