@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from equipment.sizing.grid import down, up
 from equipment.sizing.loss import CatalogueEntry
 from equipment.sizing.mix import CatalogueModel, Need, solve_mix
 from equipment.sizing.report import AirFiltration, ChamberReport, MixRow, Short, WallCavities, WoodFloors
@@ -33,17 +34,19 @@ def wanted(
     for chamber in chambers:
         asked = chamber.dehumidification
         if asked is not None and asked.pints_per_day:
-            needs.append(Need(chamber.name, asked.kind, "pints_per_day", asked.pints_per_day, "rated_pints_per_day"))
+            needs.append(
+                Need(chamber.name, asked.kind, "pints_per_day", up(asked.pints_per_day), "rated_pints_per_day")
+            )
         if asked is not None and asked.process_cfm:
-            needs.append(Need(chamber.name, asked.kind, "cfm", asked.process_cfm, "process_cfm"))
+            needs.append(Need(chamber.name, asked.kind, "cfm", up(asked.process_cfm), "process_cfm"))
         if chamber.air_movers.planned:
             needs.append(Need(chamber.name, "air_mover", "count", Fraction(chamber.air_movers.planned), None))
     if filtration is not None and filtration.cfm:
-        needs.append(Need(None, "air_scrubber", "cfm", filtration.cfm, "airflow_cfm"))
+        needs.append(Need(None, "air_scrubber", "cfm", up(filtration.cfm), "airflow_cfm"))
     if cavities.kits:
         needs.append(Need(None, "cavity_kit", "count", Fraction(cavities.outlets), "outlets"))
     if floors.kits:
-        needs.append(Need(None, "floor_mat_kit", "count", floors.wet_sqft, "covers_sqft"))
+        needs.append(Need(None, "floor_mat_kit", "count", up(floors.wet_sqft), "covers_sqft"))
     return tuple(needs)
 
 
@@ -71,12 +74,13 @@ def choose(
         if need.kind in kits:
             want = Fraction(kits[need.kind])
             got = Fraction(sum(row.count for row in rows if row.kind == need.kind))
-        why = _why_short(need, models)
         working.row(f"{at}.wanted", f"need of {need.kind}: {plain(want)}", CHOICE)
-        working.row(f"{at}.found", f"all that is free: {plain(got)}", CHOICE)
-        shorts.append(Short(need.chamber, need.kind, need.unit, want, got, why))
+        working.row(f"{at}.found", f"all that is free for it: {plain(got)}", CHOICE)
+        shorts.append(Short(need.chamber, need.kind, need.unit, want, got, _why_short(need, models)))
     if shorts:
         working.caution("equipment_short", "catalogue")
+    if not found.proven:
+        working.caution("mix_unproven", "mix")
     return tuple(rows), tuple(shorts)
 
 
@@ -84,14 +88,18 @@ def _as_model(entry: CatalogueEntry) -> CatalogueModel:
     return CatalogueModel(
         model=entry.model,
         kind=entry.kind,
-        running_a=entry.running_a,
+        running_a=up(entry.running_a),
         free=entry.free,
-        rated_pints_per_day=entry.rated_pints_per_day,
-        process_cfm=entry.process_cfm,
-        airflow_cfm=entry.airflow_cfm,
+        rated_pints_per_day=_floored(entry.rated_pints_per_day),
+        process_cfm=_floored(entry.process_cfm),
+        airflow_cfm=_floored(entry.airflow_cfm),
         outlets=entry.outlets,
-        covers_sqft=entry.covers_sqft,
+        covers_sqft=_floored(entry.covers_sqft),
     )
+
+
+def _floored(capacity: Fraction | None) -> Fraction | None:
+    return None if capacity is None else down(capacity)
 
 
 def _capacity(entry: CatalogueEntry, need: Need) -> Fraction:

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from math import ceil
 
 from equipment.sizing.catalogue import amps_by_model
+from equipment.sizing.grid import down, up
 from equipment.sizing.loss import Also, CatalogueEntry, Circuit
+from equipment.sizing.power import VOLTS, Load, Packing, pack
 from equipment.sizing.power import Circuit as Branch
-from equipment.sizing.power import Load, Packing, pack
 from equipment.sizing.report import CircuitLoad, MixRow, Power
 from equipment.sizing.rule_set import RuleSet
 from equipment.sizing.wording import counted, plain
 from equipment.sizing.working import Working
 
+# Beyond this the solver is asked only about units that could have a place.
+MOST_UNITS_ASKED = 400
+# What a 20 A circuit carries for hours.
+USUAL_LIMIT_A = Fraction(16)
 PLACING = "arithmetic: as many units as possible, then most amps; common practice, no source"
 NO_POWER = Power(Fraction(0), (), {}, True)
 
@@ -44,10 +50,15 @@ def plan_power(
             f"{plain(share.value)} x {plain(circuit.breaker_a)} - {plain(circuit.reserved_a)} = {plain(limits[index])}"
         )
         working.row(f"power.circuits[{index}].limit_a", sum_, share.source)
+    loads_a = {model: up(amps[model]) for model in units}
+    asked = _askable(units, loads_a, limits)
     packing = pack(
-        [Load(model, amps[model], count) for model, count in units.items()],
-        [Branch(limit) for limit in limits],
+        [Load(model, loads_a[model], count) for model, count in asked.items()],
+        [Branch(down(limit)) for limit in limits],
     )
+    unplaced = {
+        model: left for model, count in units.items() if (left := count - asked[model] + packing.unplaced.get(model, 0))
+    }
     loads: list[CircuitLoad] = []
     for index, placed in enumerate(packing.circuits):
         used = sum((amps[model] * count for model, count in placed.items()), Fraction(0))
@@ -67,26 +78,53 @@ def plan_power(
                 amps=plain(entry.running_a),
                 limit=plain(max(Fraction(0), *limits)),
             )
-    _say_unplaced(packing, amps, working)
-    return Power(total, tuple(loads), dict(packing.unplaced), packing.proven)
+    _say_unplaced(unplaced, packing, amps, complete=asked == units, working=working)
+    return Power(total, tuple(loads), unplaced, packing.proven)
 
 
 def _amps_text(units: Mapping[str, int], amps: Mapping[str, Fraction]) -> str:
     return " + ".join(f"{count} x {plain(amps[model])}" for model, count in units.items()) or "0"
 
 
-def _say_unplaced(packing: Packing, amps: Mapping[str, Fraction], working: Working) -> None:
-    for model, count in packing.unplaced.items():
+def _askable(units: Mapping[str, int], amps: Mapping[str, Fraction], limits: Sequence[Fraction]) -> Mapping[str, int]:
+    """
+    The units worth asking the solver about.
+
+    For thousands of them, no more of a model than the circuits could carry if it had them to itself: the others have no
+    place in any packing.
+    """
+    if sum(units.values()) <= MOST_UNITS_ASKED:
+        return units
+    asked = {}
+    for model, count in units.items():
+        places = [max(limit, Fraction(0)) // amps[model] for limit in limits] if amps[model] else [count]
+        asked[model] = min(count, int(sum(places)))
+    return asked
+
+
+def _say_unplaced(
+    unplaced: Mapping[str, int],
+    packing: Packing,
+    amps: Mapping[str, Fraction],
+    *,
+    complete: bool,
+    working: Working,
+) -> None:
+    left = Fraction(0)
+    for model, count in unplaced.items():
+        left += count * amps[model]
         working.row(
             f"power.unplaced.{model}", f"{count} x {plain(amps[model])} = {plain(count * amps[model])} A", PLACING
         )
-    if packing.unplaced:
+    if unplaced:
         ways = [f"{counted(more.count, 'more circuit')} of {more.breaker_a} A" for more in packing.more]
-        ways.append(f"a generator of at least {plain(packing.generator_kw)} kW running")
+        if not complete:
+            ways = [f"at least {counted(ceil(left / USUAL_LIMIT_A), 'more circuit')} of 20 A"]
+        ways.append(f"a generator of at least {plain(left * VOLTS / 1000)} kW running")
         working.caution(
             "circuits_short",
             "circuits",
-            units=", ".join(f"{count} x {model}" for model, count in packing.unplaced.items()),
+            units=", ".join(f"{count} x {model}" for model, count in unplaced.items()),
             ways=", or ".join(ways),
         )
     if not packing.proven:
