@@ -14,10 +14,11 @@ from dataclasses import fields, is_dataclass
 from functools import cache
 from typing import Any, ClassVar, TypeVar
 from uuid import UUID
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.permissions import BasePermission, IsAuthenticated
 from rest_framework.request import Request
@@ -54,6 +55,31 @@ class Problem(serializers.Serializer[Any]):
     status = serializers.IntegerField()
     detail = serializers.CharField()
     code = serializers.CharField()
+
+
+@extend_schema_field(OpenApiTypes.STR)
+class TimeZoneName(serializers.Field[ZoneInfo, str, str, Any]):
+    """A time zone by its name, such as America/Los_Angeles."""
+
+    def to_internal_value(self, data: str) -> ZoneInfo:
+        try:
+            return ZoneInfo(data)
+        except (ValueError, ZoneInfoNotFoundError) as error:
+            raise serializers.ValidationError(f"{data!r} is no time zone; America/Los_Angeles would be one.") from error
+
+    def to_representation(self, value: ZoneInfo) -> str:
+        return value.key
+
+
+class Shape(DataclassSerializer[Any]):
+    """The serializer of a frozen dataclass, with the types that our dataclasses use beyond the usual ones."""
+
+    serializer_field_mapping = {**DataclassSerializer.serializer_field_mapping, ZoneInfo: TimeZoneName}
+
+    @property
+    def serializer_dataclass_field(self) -> type["Shape"]:
+        """The serializer of a dataclass inside this one."""
+        return Shape
 
 
 def key_of(request: Request) -> UUID:
@@ -133,7 +159,7 @@ def shape_of(kind: type) -> type[DataclassSerializer[Any]]:
     if not is_dataclass(kind):
         raise TypeError(f"{kind!r} is no dataclass")
     meta = type("Meta", (), {"dataclass": kind, "fields": [field.name for field in fields(kind)]})
-    return type(kind.__name__, (DataclassSerializer,), {"Meta": meta, "__doc__": kind.__doc__})
+    return type(kind.__name__, (Shape,), {"Meta": meta, "__doc__": kind.__doc__})
 
 
 def writes(
