@@ -99,6 +99,7 @@ VERBS: dict[str, frozenset[str]] = {
     "cannot_work": _FIELD,
     # Master data
     "import_company": frozenset({MANAGER}),
+    "tell_demo_job": frozenset(),
     # Timers
     "expire_hold": frozenset(),
     "end_of_promise": frozenset(),

@@ -1,0 +1,1 @@
+"""The invented company that shows the program: loaded through the use cases that a real company uses."""
