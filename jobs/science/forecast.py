@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from jobs.science.decay import days_to_goal
-from jobs.science.wood import equilibrium_moisture_pct
+from jobs.science.wood import TABLE_RH_PCT, equilibrium_moisture_pct
 
 LEAST_SPAN = timedelta(hours=12)
 STALE_AFTER = timedelta(days=3)
@@ -96,7 +96,10 @@ def resting_value(dry_standard: float, *, margin: float = 1.0, air: tuple[float,
     rest = max(0.0, dry_standard - margin)
     if air is None:
         return rest
-    return min(rest, equilibrium_moisture_pct(*air))
+    dry_bulb_f, rh_pct = air
+    # Beyond the table its edge counts: in wetter air the dry standard is lower anyway, in drier air that is cautious.
+    low, high = TABLE_RH_PCT
+    return min(rest, equilibrium_moisture_pct(dry_bulb_f, min(max(rh_pct, low), high)))
 
 
 def forecast_point(

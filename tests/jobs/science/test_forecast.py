@@ -206,6 +206,11 @@ def test_resting_value_of_wood_is_the_lower_of_air_and_dry_standard() -> None:
     assert resting_value(0.5) == 0
 
 
+def test_resting_value_in_air_beyond_the_table_is_that_of_its_edge() -> None:
+    assert resting_value(12, air=(70, 99)) == 11
+    assert resting_value(12, air=(90, 3)) == resting_value(12, air=(90, 5))
+
+
 def test_the_job_is_as_far_as_its_slowest_point() -> None:
     points: dict[str, Forecast | NoForecast] = {
         f"p{i}": ask(course(28, 9, 0.9, range(5), point=f"p{i}")) for i in range(11)
