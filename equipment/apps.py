@@ -7,6 +7,8 @@ class EquipmentConfig(AppConfig):
     name = "equipment"
 
     def ready(self) -> None:
+        from equipment import audit
         from equipment.reservations import timers
 
+        audit.register()
         timers.register()

@@ -11,6 +11,7 @@ from django.db.models import F
 from equipment import locks, places
 from equipment.models import Condition, EquipmentModel, Holder, Move, Pool, Unit, UnitNow
 from equipment.numbers import unit_number
+from equipment.seals import seal_move
 from jobs.refusals import NotThere, Refusal, Unusable
 from jobs.use_case import key_for, use_case
 
@@ -72,7 +73,7 @@ def enter_units(
         for number, entry in zip(numbers, entries, strict=True)
     )
     pools = _count_in(units, entries, found)
-    Move.objects.bulk_create(
+    moves = [
         Move(
             key=key_for(key, f"opening:{unit.number}"),
             unit=unit,
@@ -88,7 +89,10 @@ def enter_units(
             note=note[:200],
         )
         for unit, entry in zip(units, entries, strict=True)
-    )
+    ]
+    for move in moves:
+        move.seal = seal_move(move, "")
+    Move.objects.bulk_create(moves)
     UnitNow.objects.bulk_create(
         UnitNow(
             unit=unit,
@@ -99,10 +103,11 @@ def enter_units(
             water_category=entry.water_category,
             hour_meter=entry.hour_meter,
             since=entry.since or now,
+            seal=move.seal,
             seen_at=entry.since or now,
             seen_by=actor,
         )
-        for unit, entry in zip(units, entries, strict=True)
+        for unit, entry, move in zip(units, entries, moves, strict=True)
     )
     return len(units)
 

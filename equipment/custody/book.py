@@ -11,6 +11,7 @@ from equipment.custody.find import KEEPING
 from equipment.models import Condition, Discrepancy, Holder, Move, Pool, Reservation, UnitNow
 from equipment.places import pool_for
 from equipment.reservations import facts
+from equipment.seals import seal_move
 from equipment.stock.replay import WORKING, MoveFact, effective
 from jobs.use_case import key_for
 
@@ -57,7 +58,7 @@ def record(
     The caller holds the locks of the unit and of every pool concerned. An entry that happened before the unit's last
     one is kept in its place and changes nothing now.
     """
-    move = Move.objects.create(
+    move = Move(
         key=key_for(write.key, f"{why}:{row.unit.number}"),
         unit=row.unit,
         why=why,
@@ -74,6 +75,8 @@ def record(
         note=note[:200],
         corrects=corrects,
     )
+    move.seal = row.seal = seal_move(move, row.seal)
+    move.save(force_insert=True)
     last = move if corrects is None and write.happened_at >= row.since else _last_of(row)
     row.seen_at, row.seen_by = max(row.seen_at, write.happened_at), write.actor
     if hour_meter is not None and last == move:

@@ -51,6 +51,7 @@ class Reservation(models.Model):
     sizing = models.ForeignKey(SizingReport, null=True, on_delete=models.PROTECT, related_name="reservations")
     leads_reason = models.CharField(max_length=300, blank=True)
     made_at = models.DateTimeField()
+    seal = models.CharField(max_length=64, default="", help_text="Of the promise's last entry.")
 
     class Meta:
         constraints = [
@@ -99,6 +100,7 @@ class ReservationEntry(models.Model):
     keep_until = models.DateTimeField(null=True)
     reason = models.CharField(max_length=300, blank=True)
     at = models.DateTimeField()
+    seal = models.CharField(max_length=64, default="")
     actor = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
     class Meta:

@@ -96,6 +96,7 @@ class UnitNow(models.Model):
     water_category = models.PositiveSmallIntegerField(null=True, blank=True)
     hour_meter = models.FloatField(null=True, blank=True)
     since = models.DateTimeField()
+    seal = models.CharField(max_length=64, default="", help_text="Of the unit's last entry.")
     seen_at = models.DateTimeField()
     seen_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
@@ -151,6 +152,7 @@ class Move(models.Model):
     recorded_at = models.DateTimeField()
     actor = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=200, blank=True)
+    seal = models.CharField(max_length=64, default="")
     corrects = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
     )

@@ -7,6 +7,7 @@ from django.contrib.auth.models import User
 from django.db.models import Q
 
 from equipment.models import Pool, Reservation, ReservationEntry
+from equipment.seals import seal_entry
 from equipment.stock.availability import Use
 from equipment.stock.replay import TERMINAL
 from jobs import due_work
@@ -34,8 +35,9 @@ def write(
     elif kind == Kind.CONFIRM:
         promise.state = Reservation.State.CONFIRMED
         promise.keep_until = None
-    promise.save()
-    ReservationEntry.objects.create(
+    if promise.pk is None:
+        promise.save()
+    entry = ReservationEntry(
         key=key_for(key, f"{kind}:{promise.pk}:{part}"),
         reservation=promise,
         kind=kind,
@@ -48,6 +50,9 @@ def write(
         at=now,
         actor=actor,
     )
+    entry.seal = promise.seal = seal_entry(entry, promise, promise.seal)
+    promise.save()
+    entry.save(force_insert=True)
     _set_timers(promise, kind, now)
 
 
