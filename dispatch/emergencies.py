@@ -6,7 +6,6 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib.auth.models import User
-from jobs.visits import add_visit
 
 from dispatch import callouts, crew_facts, outfit, routes, snapshot
 from dispatch.models import Crew
@@ -16,6 +15,7 @@ from jobs import intake, journal, opening
 from jobs.models import Call, Job, Visit
 from jobs.refusals import Refusal
 from jobs.use_case import key_for, use_case
+from jobs.visits import add_visit
 
 
 class CrewCannotGo(Refusal):

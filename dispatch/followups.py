@@ -10,13 +10,13 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.contrib.auth.models import User
-from jobs.visits import add_visit
 
 from dispatch.rules import figure
 from equipment.models import Holder, UnitNow
 from jobs import journal
 from jobs.models import Area, Job, Visit
 from jobs.use_case import key_for
+from jobs.visits import add_visit
 
 OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
 

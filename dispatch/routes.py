@@ -63,7 +63,7 @@ def with_visit(snapshot: Snapshot, *, crew_id: int, visit_id: int, fetch: str | 
     problem = frame.problem
     crew = next(number for number, who in enumerate(problem.crews) if who.id == crew_key(crew_id))
     numbers = {visit.id: number for number, visit in enumerate(problem.visits)}
-    names = next((route["visits"] for route in snapshot.routes if route["crew"] == crew_key(crew_id)), [])
+    names: list[str] = next((route["visits"] for route in snapshot.routes if route["crew"] == crew_key(crew_id)), [])
     order = [numbers[name] for name in names]
     new = [numbers[name] for name in ([fetch] if fetch else []) + [visit_key(visit_id)]]
     best: Timed | None = None

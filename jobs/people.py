@@ -1,4 +1,4 @@
-"""The program's own user, in whose name timers act."""
+"""Whoever acts: the signed-in person of a request, or the program itself."""
 
 from typing import Any
 
@@ -7,6 +7,18 @@ from django.contrib.auth.models import User
 
 from jobs.access import SYSTEM
 from jobs.models.area import Membership
+from jobs.refusals import NotAllowed
+
+
+def signed_in(user: Any) -> User:
+    """
+    The user of a request, who is somebody.
+
+    :raises NotAllowed: if nobody is signed in.
+    """
+    if not isinstance(user, User):
+        raise NotAllowed("Sign in first.")
+    return user
 
 
 def system_user() -> User:

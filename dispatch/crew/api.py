@@ -4,7 +4,6 @@ from typing import Any
 
 from django.contrib.auth.models import User
 from django.utils import timezone
-from jobs.drying_values import AirValue, MaterialValue
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -14,7 +13,9 @@ from dispatch.models import Crew, Stop
 from equipment import custody
 from jobs import access, drying, stops
 from jobs.api_base import UseCaseView, read, reads, writes
+from jobs.drying_values import AirValue, MaterialValue
 from jobs.models import AirReading, Visit
+from jobs.people import signed_in
 from jobs.refusals import NotThere
 
 
@@ -47,7 +48,7 @@ class MyDayView(UseCaseView):
 
     @reads(pages.DayPage)
     def get(self, request: Request) -> Response:
-        day = pages.day_page(user=request.user, now=timezone.now())
+        day = pages.day_page(user=signed_in(request.user), now=timezone.now())
         if day is None:
             raise NotThere("You are on no crew in the next day.")
         return self.answer(day)
@@ -66,7 +67,7 @@ class LeaveView(UseCaseView):
 
     @writes(HappenedIn, stops.StopState)
     def post(self, request: Request, visit_id: int) -> Response:
-        own_visit(request.user, visit_id)
+        own_visit(signed_in(request.user), visit_id)
         return self.answer(stops.leave_for_stop(visit_id=visit_id, **self.common(request), **read(HappenedIn, request)))
 
 
@@ -77,7 +78,7 @@ class ArriveView(UseCaseView):
 
     @writes(HappenedIn, stops.StopState)
     def post(self, request: Request, visit_id: int) -> Response:
-        own_visit(request.user, visit_id)
+        own_visit(signed_in(request.user), visit_id)
         return self.answer(stops.arrive_at_stop(visit_id=visit_id, **self.common(request), **read(HappenedIn, request)))
 
 
@@ -94,7 +95,7 @@ class FinishView(UseCaseView):
 
     @writes(FinishIn, stops.StopState)
     def post(self, request: Request, visit_id: int) -> Response:
-        own_visit(request.user, visit_id)
+        own_visit(signed_in(request.user), visit_id)
         return self.answer(stops.finish_stop(visit_id=visit_id, **self.common(request), **read(FinishIn, request)))
 
 
@@ -113,7 +114,7 @@ class CannotWorkView(UseCaseView):
 
     @writes(CannotWorkIn, stops.StopState)
     def post(self, request: Request, visit_id: int) -> Response:
-        own_visit(request.user, visit_id)
+        own_visit(signed_in(request.user), visit_id)
         return self.answer(stops.cannot_work(visit_id=visit_id, **self.common(request), **read(CannotWorkIn, request)))
 
 
@@ -131,7 +132,7 @@ class PlaceView(UseCaseView):
 
     @writes(UnitsIn, custody.Scanned)
     def post(self, request: Request, visit_id: int) -> Response:
-        visit, sent = own_visit(request.user, visit_id), read(UnitsIn, request)
+        visit, sent = own_visit(signed_in(request.user), visit_id), read(UnitsIn, request)
         placed = custody.place_units(
             job_id=visit.job_id,
             room_name=sent.get("room_name", ""),
@@ -150,7 +151,7 @@ class TakeUpView(UseCaseView):
 
     @writes(UnitsIn, custody.Scanned)
     def post(self, request: Request, visit_id: int) -> Response:
-        visit, sent = own_visit(request.user, visit_id), read(UnitsIn, request)
+        visit, sent = own_visit(signed_in(request.user), visit_id), read(UnitsIn, request)
         taken = custody.take_up_units(
             job_id=visit.job_id,
             vehicle_id=_crew_of(visit).vehicle_id,
@@ -193,7 +194,7 @@ class ReadingsView(UseCaseView):
 
     @writes(ReadingsIn, drying.ReadingsRecorded, status=201)
     def post(self, request: Request, visit_id: int) -> Response:
-        visit, sent = own_visit(request.user, visit_id), read(ReadingsIn, request)
+        visit, sent = own_visit(signed_in(request.user), visit_id), read(ReadingsIn, request)
         kept = drying.record_readings(
             job_id=visit.job_id,
             visit_id=visit_id,

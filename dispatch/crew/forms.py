@@ -3,9 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from jobs.drying_values import AirValue, MaterialValue
-
 from dispatch.crew.pages import PointToday
+from jobs.drying_values import AirValue, MaterialValue
 from jobs.models import AirReading
 from jobs.refusals import Unusable
 

@@ -4,10 +4,10 @@ from datetime import datetime
 from uuid import UUID
 
 from django.contrib.auth.models import User
-from jobs.drying_values import AirValue, MaterialValue
 
 from dispatch.crew.forms import NewPoint
 from jobs import drying
+from jobs.drying_values import AirValue, MaterialValue
 from jobs.use_case import key_for, use_case
 
 

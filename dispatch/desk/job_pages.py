@@ -148,7 +148,7 @@ def _points(job: Job) -> tuple[PointLine, ...]:
         newest[reading.point_id] = reading
     lines = []
     for point in MaterialPoint.objects.filter(job=job):
-        reading = newest.get(point.pk)
+        last = newest.get(point.pk)
         lines.append(
             PointLine(
                 point.number,
@@ -156,8 +156,8 @@ def _points(job: Job) -> tuple[PointLine, ...]:
                 point.material.replace("_", " "),
                 f"{point.meter}, {point.scale}",
                 point.goal,
-                None if reading is None else reading.value,
-                None if reading is None else reading.taken_at,
+                None if last is None else last.value,
+                None if last is None else last.taken_at,
             )
         )
     return tuple(lines)

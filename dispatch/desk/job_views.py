@@ -13,6 +13,7 @@ from dispatch.desk.job_pages import job_page
 from dispatch.desk.views import area_of
 from equipment import closing
 from jobs import access
+from jobs.people import signed_in
 from jobs.refusals import Refusal
 
 
@@ -32,7 +33,9 @@ def close(request: HttpRequest, number: str) -> HttpResponse:
     if page is None:
         raise Http404
     try:
-        closing.close_job(key=UUID(request.POST["key"]), actor=request.user, now=timezone.now(), job_id=page.job_id)
+        closing.close_job(
+            key=UUID(request.POST["key"]), actor=signed_in(request.user), now=timezone.now(), job_id=page.job_id
+        )
     except Refusal as refusal:
         return _page(request, number, refusal=refusal, status=refusal.status)
     messages.success(request, f"{number} is closed.")

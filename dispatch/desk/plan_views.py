@@ -15,6 +15,7 @@ from dispatch.desk.plan_pages import plan_page
 from dispatch.desk.views import area_of
 from dispatch.models import Plan
 from jobs import access
+from jobs.people import signed_in
 from jobs.refusals import Refusal
 
 
@@ -31,7 +32,7 @@ def plans(request: HttpRequest) -> HttpResponse:
         try:
             asked = planning.plan_day(
                 key=UUID(request.POST["key"]),
-                actor=request.user,  # type: ignore[arg-type]  # login_required: never anonymous
+                actor=signed_in(request.user),
                 now=timezone.now(),
                 area_id=area.pk,
                 day=date.fromisoformat(typed),
@@ -69,7 +70,7 @@ def decide(request: HttpRequest, plan_id: int) -> HttpResponse:
     try:
         done = action(
             key=UUID(request.POST["key"]),
-            actor=request.user,
+            actor=signed_in(request.user),
             now=timezone.now(),
             plan_id=plan_id,
         )

@@ -15,12 +15,13 @@ from dispatch import callouts
 from dispatch.desk import map_data, pages
 from jobs import access
 from jobs.models import Area
+from jobs.people import signed_in
 from jobs.refusals import Refusal
 
 
 def area_of(request: HttpRequest) -> Area:
     """The area that the signed-in person works in: their first membership's, else the first area."""
-    mine = Area.objects.filter(memberships__user_id=request.user.pk).order_by("pk").first()
+    mine = Area.objects.filter(memberships__user=signed_in(request.user)).order_by("pk").first()
     return mine or get_object_or_404(Area.objects.order_by("pk")[:1])
 
 
@@ -45,7 +46,7 @@ def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
     try:
         callouts.answer_call_out(
             key=UUID(request.POST["key"]),
-            actor=request.user,
+            actor=signed_in(request.user),
             now=_now(),
             call_out_id=call_out_id,
             answer=request.POST["answer"],

@@ -5,23 +5,26 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('jobs', '0001_job_to_dry_house'),
+        ("jobs", "0001_job_to_dry_house"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='membership',
-            name='a_role_is_held_once',
+            model_name="membership",
+            name="a_role_is_held_once",
         ),
         migrations.AddConstraint(
-            model_name='membership',
-            constraint=models.UniqueConstraint(fields=('user', 'area', 'role'), name='a_role_in_an_area_is_held_once'),
+            model_name="membership",
+            constraint=models.UniqueConstraint(fields=("user", "area", "role"), name="a_role_in_an_area_is_held_once"),
         ),
         migrations.AddConstraint(
-            model_name='membership',
-            constraint=models.UniqueConstraint(condition=models.Q(('area__isnull', True)), fields=('user', 'role'), name='a_role_in_all_areas_is_held_once'),
+            model_name="membership",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("area__isnull", True)),
+                fields=("user", "role"),
+                name="a_role_in_all_areas_is_held_once",
+            ),
         ),
     ]
