@@ -225,7 +225,7 @@ def correct_reading(
         raise CorrectionNeedsReason("Say why the reading is corrected; the old value stays beside it.", where="reason")
     old = _reading(kind, reading_id)
     job = locked_job(old.job_id if isinstance(old, AirReading) else old.point.job_id)
-    if type(old).objects.filter(replaces=old).exists():
+    if type(old).objects.filter(replaces_id=old.pk).exists():
         raise ReadingCorrectedBefore("This reading was corrected before. Correct the newer one.", reading=reading_id)
     common: dict[str, Any] = {
         "visit_id": old.visit_id,

@@ -99,7 +99,7 @@ def _to_job(
     expected: Holder | None,
 ) -> Scanned:
     locks.lock_holder(to.pk)
-    job = Job.objects.get(pk=to.job_id)
+    job = Job.objects.get(holder=to)
     meters, scans, discrepancies = dict(hour_meters), [], 0
     for row in gather(numbers).rows:
         unit, before, said = row.unit, row.holder, f"{row.holder} ({row.get_condition_display()})"

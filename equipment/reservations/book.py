@@ -81,9 +81,9 @@ def uses(
 
     Units still out after their period are in use until somebody has looked, whether or not the timer has run.
     """
-    rows = Reservation.objects.filter(
-        Q(ends_at__gt=not_before) | Q(drawn__gt=0), pool_id__in=pool_ids, state__in=LIVE
-    ).exclude(pk=without)
+    rows = Reservation.objects.filter(Q(ends_at__gt=not_before) | Q(drawn__gt=0), pool_id__in=pool_ids, state__in=LIVE)
+    if without is not None:
+        rows = rows.exclude(pk=without)
     found: dict[int, list[Use]] = {pool_id: [] for pool_id in pool_ids}
     for pool_id, starts_at, ends_at, quantity, drawn in rows.values_list(
         "pool_id", "starts_at", "ends_at", "quantity", "drawn"

@@ -18,7 +18,6 @@ class Reading(models.Model):
     recorded_at = models.DateTimeField()
     taken_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     key = models.UUIDField(unique=True)
-    replaces = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by")
     reason = models.CharField(max_length=300, blank=True, help_text="Why an earlier reading was corrected.")
 
     class Meta:
@@ -35,6 +34,7 @@ class AirReading(Reading):
         OUTLET = "outlet", "dehumidifier outlet"
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="air_readings")
+    replaces = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by")
     where = models.CharField(max_length=12, choices=Where)
     chamber_name = models.CharField(max_length=60, blank=True)
     unit_number = models.CharField(max_length=12, blank=True)
@@ -78,6 +78,7 @@ class MaterialReading(Reading):
     """One meter value at one point."""
 
     point = models.ForeignKey(MaterialPoint, on_delete=models.PROTECT, related_name="readings")
+    replaces = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by")
     value = models.FloatField()
 
     class Meta:
