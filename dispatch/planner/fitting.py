@@ -29,7 +29,7 @@ def may_serve(crew: Crew, visit: Visit) -> Misfit | None:
     """The rule that keeps this crew from this visit on any day, or null."""
     missing = [skill for skill in visit.skills if skill not in crew.skills]
     if missing:
-        return Misfit("skills", what=", ".join(missing))
+        return Misfit("skills", what=", ".join(missing[:5]))
     if visit.state is not None and visit.state not in crew.states:
         return Misfit("state", what=visit.state)
     if visit.only is not None and crew.id not in visit.only:

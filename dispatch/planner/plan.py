@@ -42,7 +42,7 @@ class Skipped(Part):
 
     visit: Name
     code: Name
-    message: Annotated[str, Field(max_length=2000)]
+    message: Annotated[str, Field(max_length=10_000)]
 
 
 class Cost(Part):

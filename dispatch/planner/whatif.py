@@ -13,7 +13,7 @@ from dispatch.planner.plan import Plan
 from dispatch.planner.problem import Crew, Problem, Visit, build
 from dispatch.planner.reading import Refused
 from dispatch.planner.solve import Limit, solve
-from dispatch.planner.words import duration
+from dispatch.planner.words import duration, listed
 
 
 @dataclass(frozen=True)
@@ -85,9 +85,9 @@ def what_if(problem: Problem, plan: Plan, changed: Problem, *, limit: Limit, see
 def _told(saved: int, served: tuple[str, ...], left_out: tuple[str, ...], overtime_saved_s: int, moved: int) -> str:
     parts = []
     if served:
-        parts.append(f"{len(served)} more served ({', '.join(served)})")
+        parts.append(f"{len(served)} more served ({listed(served)})")
     if left_out:
-        parts.append(f"{len(left_out)} no longer served ({', '.join(left_out)})")
+        parts.append(f"{len(left_out)} no longer served ({listed(left_out)})")
     if overtime_saved_s:
         parts.append(f"{duration(abs(overtime_saved_s))} {'less' if overtime_saved_s > 0 else 'more'} overtime")
     if moved:

@@ -4,6 +4,8 @@ Rules in a dispatcher's words: which one binds, for whom, and by how much.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from dispatch.planner.fitting import Misfit
 from dispatch.planner.frame import Frame
 
@@ -19,6 +21,12 @@ def duration(seconds: int) -> str:
     return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
+def listed(names: Sequence[str], most: int = 5) -> str:
+    """Names in a row, the rest only counted."""
+    shown = ", ".join(names[:most]) or "nobody"
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
+
+
 def reason(frame: Frame, crew: int, visit: int, misfit: Misfit) -> str:
     """Why this crew cannot take this visit, given the rule that the best attempt broke."""
     who, name = frame.crews[crew].id, frame.visits[visit].id
@@ -29,8 +37,7 @@ def reason(frame: Frame, crew: int, visit: int, misfit: Misfit) -> str:
     if misfit.code == "state":
         return f'Crew "{who}" may not work in {misfit.what}.'
     if misfit.code == "only":
-        only = frame.visits[visit].only or ()
-        return f'"{name}" is kept for {", ".join(only) or "nobody"}, so not for crew "{who}".'
+        return f'"{name}" is kept for {listed(frame.visits[visit].only or ())}, so not for crew "{who}".'
     if misfit.code == "capacity":
         return f'The vehicle of crew "{who}" has {misfit.by} too little room for {misfit.what}.'
     if misfit.code == "window":
