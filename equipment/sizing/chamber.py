@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from equipment.sizing.air_movers import add_up, size_room_movers
 from equipment.sizing.dehumidification import air_figures, size_dehumidification
 from equipment.sizing.drying import expected_days
 from equipment.sizing.filtration import ChamberAir
-from equipment.sizing.geometry import is_dry, room_size, wet_sqft
+from equipment.sizing.geometry import RoomSize, is_dry, room_size, wet_sqft
 from equipment.sizing.loss import Chamber, Room
 from equipment.sizing.report import ChamberReport, RoomReport
 from equipment.sizing.rule_set import RuleSet
@@ -32,7 +33,7 @@ def size_chamber(
     wet = sum((wet_sqft(room) for room in chamber.rooms), Fraction(0))
     share = min(wet / surface, Fraction(1)) if surface else Fraction(0)
     dry = is_wholly_dry(chamber)
-    _show_sizes(chamber, volume, surface, wet, share, where, working)
+    _show_sizes(chamber, sizes, volume, surface, wet, share, where, working)
     class_of = settle_class(chamber, share, rules, where, working)
     air = air_figures(chamber.air, elevation_ft, where, working)
     dehumidification = size_dehumidification(
@@ -62,13 +63,20 @@ def size_chamber(
 
 
 def _show_sizes(
-    chamber: Chamber, volume: Fraction, surface: Fraction, wet: Fraction, share: Fraction, where: str, working: Working
+    chamber: Chamber,
+    sizes: Sequence[RoomSize],
+    volume: Fraction,
+    surface: Fraction,
+    wet: Fraction,
+    share: Fraction,
+    where: str,
+    working: Working,
 ) -> None:
     floors = [_floor_text(room) for room in chamber.rooms]
     volumes = [f"{text} x {plain(room.height_ft)}" for text, room in zip(floors, chamber.rooms, strict=True)]
     surfaces = [
-        f"2 x {text} + {plain(room_size(room).perimeter_ft)} x {plain(room.height_ft)}"
-        for text, room in zip(floors, chamber.rooms, strict=True)
+        f"2 x {text} + {plain(size.perimeter_ft)} x {plain(size.height_ft)}"
+        for text, size in zip(floors, sizes, strict=True)
     ]
     wets = [_wet_text(room) for room in chamber.rooms if wet_sqft(room)]
     working.row(f"{where}.volume_cuft", f"{' + '.join(volumes) or '0'} = {plain(volume)}")

@@ -46,5 +46,5 @@ class Code:
 def all_codes() -> tuple[Code, ...]:
     """All codes, sorted: the list that the documentation is held against."""
     inputs = [Code(code, "input", meaning) for code, meaning in INPUT_CODES.items()]
-    gates = [Code(code, gate.kind, gate.message) for code, gate in safety().gates.items()]
+    gates = [Code(code, gate.kind, gate.meaning) for code, gate in safety().gates.items()]
     return tuple(sorted(inputs + gates, key=lambda each: (each.kind, each.code)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from fractions import Fraction
+from functools import cached_property
 from math import isqrt
 
 from equipment.sizing.loss import Room
@@ -20,7 +21,7 @@ class RoomSize:
     perimeter_ft: Fraction
     height_ft: Fraction
 
-    @property
+    @cached_property
     def wall_sqft(self) -> Fraction:
         return self.perimeter_ft * self.height_ft
 
@@ -32,7 +33,7 @@ class RoomSize:
     def upper_wall_sqft(self) -> Fraction:
         return self.wall_sqft - self.lower_wall_sqft
 
-    @property
+    @cached_property
     def surface_sqft(self) -> Fraction:
         """Floor, ceiling and walls."""
         return 2 * self.floor_sqft + self.wall_sqft

@@ -27,6 +27,7 @@ def warn_of_site(loss: Loss, category: int, *, wet: bool, working: Working) -> N
     _lead(loss, working)
     _asbestos(loss, working)
     _mould(loss.mould_sqft, working)
+    _carpet(loss, category, working)
     for where, room in _rooms(loss):
         if room.wet_ceiling_sqft:
             working.caution("ceiling", f"{where}.wet_ceiling_sqft")
@@ -93,6 +94,17 @@ def _mould(area: Fraction, working: Working) -> None:
     working.caution("mould", "mould_sqft", area=plain(area), size=size)
     if area > small:
         working.caution("mould_licence", "mould_sqft", limit=plain(small))
+
+
+def _carpet(loss: Loss, category: int, working: Working) -> None:
+    found = {material.material for _, room in _rooms(loss) for material in room.materials if material.area_sqft}
+    if category == 2 and "cushion" in found:
+        fate = "wet cushion is replaced, carpet over it may be kept and cleaned"
+    elif category == 3 and found & {"carpet", "cushion"}:
+        fate = "wet carpet and cushion are both replaced"
+    else:
+        return
+    working.caution("carpet_and_cushion", "chambers", category=str(category), fate=fate)
 
 
 def _generator(distance: Fraction | None, working: Working) -> None:

@@ -176,8 +176,8 @@ class Report:
         return document
 
     def as_json(self) -> str:
-        """Same report, same text: fixed key order, no spaces to spare, one line feed at the end."""
-        return json.dumps(self.as_document(), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+        """Same report, same text: keys in a fixed order, on one line."""
+        return json.dumps(self.as_document(), ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _plain(value: Any) -> Any:

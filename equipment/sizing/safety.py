@@ -18,6 +18,7 @@ SAFETY_FILE = Path(__file__).parent / "data" / "safety.toml"
 class Gate(Part):
     """One refusal or caution."""
 
+    meaning: Annotated[str, Field(min_length=1)]
     kind: Literal["refusal", "caution"]
     source: Source
     message: Annotated[str, Field(min_length=1)]

@@ -9,7 +9,10 @@ SHOWN_DECIMALS = 4
 
 def plain(number: Fraction | int | float) -> str:
     """At most four decimals, no trailing zeros: ``23.04``, ``106.6667``, ``3``."""
-    text = f"{float(round(Fraction(number), SHOWN_DECIMALS)):.{SHOWN_DECIMALS}f}".rstrip("0").rstrip(".")
+    exact = Fraction(number)
+    if exact.denominator == 1:
+        return str(exact.numerator)
+    text = f"{float(round(exact, SHOWN_DECIMALS)):.{SHOWN_DECIMALS}f}".rstrip("0").rstrip(".")
     return "0" if text in {"", "-0"} else text
 
 

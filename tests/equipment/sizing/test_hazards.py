@@ -84,3 +84,14 @@ def test_every_notice_has_a_source_and_no_open_blank(category: int) -> None:
         assert each.source
         assert "{" not in each.message
         assert each.where
+
+
+@pytest.mark.parametrize(
+    ("category", "material", "words"),
+    [(1, "cushion", None), (2, "carpet", None), (2, "cushion", "cushion is replaced"), (3, "carpet", "both replaced")],
+)
+def test_carpet_and_cushion_go_by_category(category: int, material: str, words: str | None) -> None:
+    one = wet_room(materials=[{"material": material, "area_sqft": 100, "covering": "none"}])
+    report = size_document(loss(chamber(one), category=category))
+    found = [each.message for each in report.cautions if each.code == "carpet_and_cushion"]
+    assert [words in message for message in found] == ([True] if words else [])
