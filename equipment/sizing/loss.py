@@ -224,7 +224,7 @@ class Loss(Part):
     loss_source: LossSource | None
     emergency: bool
     hours_wet: Annotated[Fraction | None, PlainValidator(_or_null(_between(0, 1_000_000)))]
-    year_built: Annotated[int | None, PlainValidator(_or_null(_whole_between(1500, 2200)))]
+    year_built: Annotated[int | None, PlainValidator(_or_null(_whole_between(1500, 2100)))]
     dwelling_units: Annotated[int | None, PlainValidator(_or_null(_whole_between(0, 100_000)))]
     mould_sqft: Amount
     elevation_ft: Annotated[Fraction, PlainValidator(_between(-1_500, 15_000))]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from math import ceil
 
-from equipment.sizing.catalogue import amps_by_model
+from equipment.sizing.catalogue import amps_by_model, reference_catalogue
 from equipment.sizing.grid import down, up
 from equipment.sizing.loss import Also, CatalogueEntry, Circuit
 from equipment.sizing.power import VOLTS, Load, Packing, pack
@@ -43,43 +43,58 @@ def plan_power(
     if not circuits:
         working.caution("circuits_unknown", "circuits", amps=plain(total))
         return Power(total, (), {}, True)
-    share = rules.power.continuous_share
-    limits = [circuit.breaker_a * share.value - circuit.reserved_a for circuit in circuits]
-    for index, circuit in enumerate(circuits):
-        sum_ = (
-            f"{plain(share.value)} x {plain(circuit.breaker_a)} - {plain(circuit.reserved_a)} = {plain(limits[index])}"
-        )
-        working.row(f"power.circuits[{index}].limit_a", sum_, share.source)
-    loads_a = {model: up(amps[model]) for model in units}
-    asked = _askable(units, loads_a, limits)
+    limits = _limits(circuits, rules, working)
+    drawn = {model: up(amps[model]) for model in units}
+    asked = _askable(units, drawn, limits)
     packing = pack(
-        [Load(model, loads_a[model], count) for model, count in asked.items()],
+        [Load(model, drawn[model], count) for model, count in asked.items()],
         [Branch(down(limit)) for limit in limits],
     )
     unplaced = {
         model: left for model, count in units.items() if (left := count - asked[model] + packing.unplaced.get(model, 0))
     }
+    loads = _loads(packing, limits, amps, working)
+    _refuse_too_large(packing, models, max(Fraction(0), *limits), working)
+    _say_unplaced(unplaced, packing, amps, complete=asked == units, working=working)
+    return Power(total, loads, unplaced, packing.proven)
+
+
+def _limits(circuits: Sequence[Circuit], rules: RuleSet, working: Working) -> list[Fraction]:
+    """What each circuit carries for hours; below zero where more is reserved than it may carry."""
+    share = rules.power.continuous_share
+    limits = [circuit.breaker_a * share.value - circuit.reserved_a for circuit in circuits]
+    for index, (circuit, limit) in enumerate(zip(circuits, limits, strict=True)):
+        sum_ = f"{plain(share.value)} x {plain(circuit.breaker_a)} - {plain(circuit.reserved_a)} = {plain(limit)}"
+        working.row(f"power.circuits[{index}].limit_a", sum_, share.source)
+    return limits
+
+
+def _loads(
+    packing: Packing, limits: Sequence[Fraction], amps: Mapping[str, Fraction], working: Working
+) -> tuple[CircuitLoad, ...]:
     loads: list[CircuitLoad] = []
     for index, placed in enumerate(packing.circuits):
         used = sum((amps[model] * count for model, count in placed.items()), Fraction(0))
         at = f"power.circuits[{index}]"
         working.row(f"{at}.used_a", f"{_amps_text(placed, amps)} = {plain(used)}", PLACING)
         for model, count in placed.items():
-            working.row(
-                f"{at}.units.{model}", f"{count} x {plain(amps[model])} = {plain(count * amps[model])} A", PLACING
-            )
+            working.row(f"{at}.units.{model}", _model_text(model, count, amps), PLACING)
         loads.append(CircuitLoad(index, limits[index], used, dict(placed)))
+    return tuple(loads)
+
+
+def _refuse_too_large(packing: Packing, models: Sequence[CatalogueEntry], best: Fraction, working: Working) -> None:
+    given = models != reference_catalogue()
     for index, entry in enumerate(models):
         if entry.model in packing.too_large:
+            where = f"catalogue[{index}].running_a" if given else "circuits"
             working.refuse(
-                "load_over_circuit",
-                f"catalogue[{index}].running_a",
-                model=entry.model,
-                amps=plain(entry.running_a),
-                limit=plain(max(Fraction(0), *limits)),
+                "load_over_circuit", where, model=entry.model, amps=plain(entry.running_a), limit=plain(best)
             )
-    _say_unplaced(unplaced, packing, amps, complete=asked == units, working=working)
-    return Power(total, tuple(loads), unplaced, packing.proven)
+
+
+def _model_text(model: str, count: int, amps: Mapping[str, Fraction]) -> str:
+    return f"{count} x {plain(amps[model])} = {plain(count * amps[model])} A"
 
 
 def _amps_text(units: Mapping[str, int], amps: Mapping[str, Fraction]) -> str:
@@ -98,7 +113,8 @@ def _askable(units: Mapping[str, int], amps: Mapping[str, Fraction], limits: Seq
     asked = {}
     for model, count in units.items():
         places = [max(limit, Fraction(0)) // amps[model] for limit in limits] if amps[model] else [count]
-        asked[model] = min(count, int(sum(places)))
+        # One at least, so that a load over every circuit is still named.
+        asked[model] = min(count, max(1, int(sum(places))))
     return asked
 
 
@@ -113,9 +129,7 @@ def _say_unplaced(
     left = Fraction(0)
     for model, count in unplaced.items():
         left += count * amps[model]
-        working.row(
-            f"power.unplaced.{model}", f"{count} x {plain(amps[model])} = {plain(count * amps[model])} A", PLACING
-        )
+        working.row(f"power.unplaced.{model}", _model_text(model, count, amps), PLACING)
     if unplaced:
         ways = [f"{counted(more.count, 'more circuit')} of {more.breaker_a} A" for more in packing.more]
         if not complete:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from io import BytesIO
 from xml.sax.saxutils import escape
@@ -34,11 +35,22 @@ TITLE = ParagraphStyle("title", parent=TEXT, fontName="Helvetica-Bold", fontSize
 SECTION = ParagraphStyle("section", parent=TEXT, fontName="Helvetica-Bold", fontSize=11, leading=14, spaceBefore=10)
 
 
-def sizing_sheet(report: Report, *, job: str, prepared: str) -> bytes:
+@dataclass(frozen=True)
+class LeadsWord:
+    """What the lead decided beside a suggestion, and why; all as it should be read."""
+
+    what: str
+    suggested: str
+    lead: str
+    reason: str
+
+
+def sizing_sheet(report: Report, *, job: str, prepared: str, lead: Sequence[LeadsWord] = ()) -> bytes:
     """
     A printable sheet of the report: needs, equipment, power, cautions, and the working of every figure.
 
-    ``job`` names the job and ``prepared`` says when and by whom, both as they should be read.
+    ``job`` names the job and ``prepared`` says when and by whom, both as they should be read. ``lead`` stands beside
+    the suggestions and never over them.
     """
     out = BytesIO()
     document = SimpleDocTemplate(
@@ -58,6 +70,7 @@ def sizing_sheet(report: Report, *, job: str, prepared: str) -> bytes:
         Paragraph("Sizing sheet", TITLE),
         Paragraph(_text(f"{job}. {prepared}. Rules: {report.rules}."), TEXT),
         Paragraph("A starting point from what was told. The lead decides, and counts change with the readings.", TEXT),
+        *_leads_words(lead),
         *_notices("Refused", report.refusals),
         *_chambers(report.chambers),
         *_whole_loss(report),
@@ -121,6 +134,13 @@ def _table(
 def _section(title: str, *parts: Flowable) -> list[Flowable]:
     first, *rest = parts
     return [KeepTogether([Paragraph(title, SECTION), Spacer(1, 3)]), first, *rest]
+
+
+def _leads_words(lead: Sequence[LeadsWord]) -> list[Flowable]:
+    if not lead:
+        return []
+    rows = [(word.what, word.suggested, word.lead, word.reason) for word in lead]
+    return _section("The lead's word", _table(("What", "Suggested", "Lead", "Reason"), rows, (0.3, 0.15, 0.15, 0.4)))
 
 
 def _chambers(chambers: Sequence[ChamberReport]) -> list[Flowable]:

@@ -90,3 +90,19 @@ def test_nothing_is_lost_between_mix_and_circuits() -> None:
         for name, count in circuit.units.items():
             placed[name] = placed.get(name, 0) + count
     assert placed == there
+
+
+def test_thousands_of_units_are_placed_as_far_as_there_is_room_and_too_large_ones_still_named() -> None:
+    found = powered([(15, 0), (20, 0)], {"heater": (900, 17), "mover": (5000, 1.9)})
+    assert found["power"]["unplaced"] == {"heater": 900, "mover": 5000 - 6 - 8}
+    assert "load_over_circuit" in codes(found["refusals"])
+
+
+def test_a_reference_machine_too_large_for_the_circuits_names_them() -> None:
+    document = loss(
+        chamber(room()),
+        also=[{"model": "reference heater, 1500 W", "count": 1}],
+        circuits=[{"breaker_a": 15, "reserved_a": 0}],
+    )
+    (refusal,) = size_document(document).refusals
+    assert (refusal.code, refusal.where) == ("load_over_circuit", "circuits")

@@ -7,7 +7,7 @@ from io import BytesIO
 from pypdf import PdfReader
 
 from equipment.sizing.port import size_document
-from equipment.sizing.sheet import sizing_sheet
+from equipment.sizing.sheet import LeadsWord, sizing_sheet
 from tests.equipment.sizing.losses import chamber, loss, wet_room
 from tests.equipment.sizing.test_report import rich
 
@@ -52,3 +52,12 @@ def test_refusals_names_with_markup_and_foreign_letters_do_not_break_it() -> Non
 
 def test_a_dry_loss_prints_too() -> None:
     assert "Sizing sheet" in printed(loss())
+
+
+def test_the_leads_word_stands_beside_the_suggestion() -> None:
+    word = LeadsWord("Air movers, ground floor", "7", "9", "long hall, two turns")
+    sheet = sizing_sheet(size_document(rich()), job="Job 12", prepared="today", lead=[word])
+    text = " ".join(PdfReader(BytesIO(sheet)).pages[0].extract_text().split())
+    assert "The lead's word" in text
+    assert "long hall, two turns" in text
+    assert "Chamber: ground floor" in text
