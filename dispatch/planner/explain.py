@@ -88,7 +88,9 @@ def why_left_out(frame: Frame, outlooks: Sequence[Outlook], v: int) -> Skipped:
         best = cheapest_spot(outlooks, v)
         if best is not None:
             who = frame.crews[best.crew].id
-            message = f'Best place: crew "{who}", adding {best.added_cost}; leaving it out costs {visit.skip}.'
+            message = (
+                f'Crew "{who}" could take it at {best.added_cost} more, but leaving it out costs only {visit.skip}.'
+            )
             return Skipped(visit=visit.id, code="price", message=message)
     tried: list[tuple[int, Misfit]] = []
     able: list[tuple[int, int]] = []

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from dispatch.planner.fitting import Misfit, overload
 from dispatch.planner.frame import Frame
-from dispatch.planner.schedule import Detour, Timed, departure, drive_s, leg_to, legs_of, timed_by
+from dispatch.planner.schedule import Detour, Timed, departure, drive_s, leg_to, legs_of, timed_by, within_limit
 from dispatch.planner.timing import Leg
 
 
@@ -108,10 +108,7 @@ class Outlook:
                 *self.legs[k + 1 :],
             ]
         route = timed_by(frame, self.crew, order, legs, detour)
-        limit_s = frame.crews[self.crew].driving_limit_s
-        if limit_s is not None and isinstance(route, Timed) and route.driving_s > limit_s:
-            return Misfit("driving_limit", None, route.driving_s - limit_s)
-        return route
+        return route if isinstance(route, Misfit) else within_limit(frame, self.crew, route, detour)
 
 
 def outlook_of(frame: Frame, crew: int, route: Timed) -> Outlook:

@@ -70,10 +70,20 @@ def schedule(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | No
     if barred is not None:
         return barred
     route = timed(frame, crew, visits, detour)
+    return route if isinstance(route, Misfit) else within_limit(frame, crew, route, detour)
+
+
+def within_limit(frame: Frame, crew: int, route: Timed, detour: Detour | None = None) -> Timed | Misfit:
+    """
+    The route, unless it drives more than the crew may: as driven, and as the plan will state it, without the detour.
+    """
     limit_s = frame.crews[crew].driving_limit_s
-    if detour is not None and limit_s is not None and isinstance(route, Timed) and route.driving_s > limit_s:
-        return Misfit("driving_limit", None, route.driving_s - limit_s)
-    return route
+    if limit_s is None or len(route.visits) == len(frame.begun[crew]):
+        return route
+    driven_s = route.driving_s
+    if detour is not None:
+        driven_s = max(driven_s, frame.driving(frame.crews[crew], route.visits)[0])
+    return route if driven_s <= limit_s else Misfit("driving_limit", None, driven_s - limit_s)
 
 
 def timed(frame: Frame, crew: int, visits: Sequence[int], detour: Detour | None = None) -> Timed | Misfit:

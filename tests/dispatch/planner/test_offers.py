@@ -31,9 +31,7 @@ def _best_by_trying(frame: Frame, crew: int, before: Timed, v: int) -> tuple[int
     return min(found, default=None)
 
 
-@settings(max_examples=50, deadline=None)
-@given(random_days())
-def test_offers_are_those_of_every_position_tried(problem: Problem) -> None:
+def _agree_with_trying(problem: Problem) -> None:
     plan = planned(problem)
     standing = standing_of(problem, plan)
     frame = standing.frame
@@ -50,6 +48,19 @@ def test_offers_are_those_of_every_position_tried(problem: Problem) -> None:
             crew: found for crew, found in best.items() if found is not None
         }
         assert [o.added_cost for o in told.offers] == sorted(o.added_cost for o in told.offers)
+
+
+@settings(max_examples=50, deadline=None)
+@given(random_days())
+def test_offers_are_those_of_every_position_tried(problem: Problem) -> None:
+    _agree_with_trying(problem)
+
+
+@pytest.mark.long
+def test_offers_of_ten_thousand_days_are_those_of_every_position_tried() -> None:
+    for seed in range(10_000):
+        rng = Random(seed)
+        _agree_with_trying(random_day(rng, rng.randrange(1, 12), rng.randrange(1, 5)))
 
 
 def _emergency(stock: tuple[Stock, ...], *, aboard: int, other_needs: int = 0) -> tuple[Problem, Plan]:
@@ -179,3 +190,17 @@ def test_who_becomes_late_and_which_promise_moves_is_told() -> None:
     assert offer.position == 0
     assert {(d.visit, d.by_s) for d in offer.made_late} == {("new", 600), ("old", 1_800 - 700)}
     assert [(d.visit, d.by_s) for d in offer.moved] == [("old", 1_200)]
+
+
+def test_a_short_way_round_does_not_excuse_a_straight_drive_over_the_limit() -> None:
+    """The plan will state the straight drive, so a table that makes the way round quicker must not hide it."""
+    problem, _ = _emergency((NEAR,), aboard=2)
+    assert problem.travel is not None
+    rows = [list(row) for row in problem.travel.seconds]
+    rows[0][3] = 10_000
+    seconds = tuple(map(tuple, rows))
+    crew = problem.crews[0].model_copy(update={"driving_limit_s": 5_000})
+    travel = problem.travel.model_copy(update={"seconds": seconds})
+    problem = problem.model_copy(update={"crews": (crew,), "travel": travel, "visits": problem.visits[:1]})
+    told = offers(problem, Plan(), "new")
+    assert [(n.crew, n.code) for n in told.not_offered] == [("c", "driving_limit")]
