@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -33,10 +34,20 @@ def runner() -> Iterator[None]:
         child.wait(timeout=30)
 
 
+def warm() -> None:
+    """Load the solvers before the first caller waits for them; it takes seconds, so it goes on beside the serving."""
+    from dispatch import offering  # noqa: F401  (importing loads the planner)
+    from equipment.sizing import mix, power
+
+    mix.warm()
+    power.warm()
+
+
 def serve(*, host: str, port: int) -> None:
     """Answer requests until stopped."""
     from config.wsgi import application
 
+    threading.Thread(target=warm, name="warm", daemon=True).start()
     server = create_server(application, host=host, port=port, threads=THREADS, ident="ebbline")
     try:
         server.run()
