@@ -167,3 +167,14 @@ class JournalLine:
     recorded_at: datetime
     who: str
     data: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class RuleLine:
+    """One rule of a state as the company keeps it, with where it comes from."""
+
+    topic: str
+    value: Any
+    source: str
+    confidence: str
+    note: str

@@ -1,10 +1,10 @@
 """A call's or a job's wet rooms as the LOSS that sizing reads (ports.md section 1)."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, Protocol
 
-from jobs.models import Call, Chamber, Job
+from jobs.models import Chamber, Job
 
 # What a phone call says of a room when the caller does not know (trade practice).
 HEIGHT_FT = 8
@@ -33,7 +33,17 @@ _PORT_KEYS = (
 )
 
 
-def of_call(call: Call) -> dict[str, Any] | None:
+class Told(Protocol):
+    """A call, as a row or as its facts."""
+
+    @property
+    def answers(self) -> dict[str, Any]: ...
+
+    @property
+    def rooms(self) -> Sequence[dict[str, Any]]: ...
+
+
+def of_call(call: Told) -> dict[str, Any] | None:
     """The loss as far as it is told; None while no room has a size."""
     chambers = chambers_of(call)
     if not chambers:
@@ -46,7 +56,7 @@ def of_call(call: Call) -> dict[str, Any] | None:
     )
 
 
-def chambers_of(call: Call) -> dict[str, list[dict[str, Any]]]:
+def chambers_of(call: Told) -> dict[str, list[dict[str, Any]]]:
     """The told rooms by chamber, in the port's keys; a second bedroom is called `bedroom 2`."""
     chambers: dict[str, list[dict[str, Any]]] = {}
     for index, told in enumerate(call.rooms):

@@ -17,10 +17,11 @@ from jobs.facts import (
     OpenCall,
     Private,
     RoomLine,
+    RuleLine,
     VisitLine,
 )
 from jobs.intake import CallNotThere
-from jobs.models import Area, Call, Contact, Job, JournalEntry, PrivateFacts, Visit
+from jobs.models import Area, Call, Contact, Job, JournalEntry, Payer, PrivateFacts, StateRule, Visit
 from jobs.phones import standard
 from jobs.visits import OPEN, JobNotThere
 
@@ -178,6 +179,11 @@ def journal_of(job_id: int) -> tuple[JournalLine, ...]:
     return tuple(JournalLine(row.kind, row.happened_at, row.recorded_at, _who(row.actor), row.data) for row in rows)
 
 
+def payers() -> tuple[str, ...]:
+    """The names of those who pay, for a list to choose from (1 query)."""
+    return tuple(Payer.objects.order_by("name").values_list("name", flat=True))
+
+
 def _visits(rows: QuerySet[Visit]) -> tuple[VisitLine, ...]:
     return tuple(
         VisitLine(
@@ -232,3 +238,10 @@ def _area(area: Area) -> AreaLine:
 
 def _who(user: User) -> str:
     return user.get_full_name() or user.get_username()
+
+
+def state_rule(*, state: str, topic: str, on: date) -> RuleLine | None:
+    """The state's rule on a topic as it holds on a day; the newest if there are several (1 query)."""
+    rows = StateRule.objects.filter(state=state, topic=topic, valid_from__lte=on)
+    row = rows.filter(Q(valid_until__isnull=True) | Q(valid_until__gt=on)).order_by("-valid_from").first()
+    return RuleLine(row.topic, row.value, row.source, row.confidence, row.note) if row else None

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch.desk import job_views, plan_views, views
+from dispatch.desk import call_urls, job_views, plan_views, views
 
 app_name = "desk"
 urlpatterns = [
@@ -12,6 +12,7 @@ urlpatterns = [
     path("desk/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),
     path("desk/jobs/<str:number>", job_views.job, name="job"),
     path("desk/jobs/<str:number>/close", job_views.close, name="close_job"),
+    *call_urls.urlpatterns,
     path("desk/plans", plan_views.plans, name="plans"),
     path("desk/plans/<int:plan_id>", plan_views.plan, name="plan"),
     path("desk/plans/<int:plan_id>/decide", plan_views.decide, name="decide_plan"),

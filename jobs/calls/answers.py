@@ -43,9 +43,10 @@ def keep(call: Call, field: str, value: Any) -> None:
     if field == "rooms":
         call.rooms = value
     elif rooms.is_room_field(field):
-        call.rooms = rooms.with_cell(call.rooms, field, value)
-        # Who replaces the whole list must have seen every cell.
-        _count(call, "rooms")
+        before, call.rooms = call.rooms, rooms.with_cell(call.rooms, field, value)
+        # The line and its cells say the same, and the list holds them all: who writes one must have seen the others.
+        for other in {"rooms", *rooms.changed_cells(before, call.rooms, field)} - {field}:
+            _count(call, other)
     else:
         kept = call.private_answers if fields.field_named(field).private else call.answers
         kept.pop(field, None)

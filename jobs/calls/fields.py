@@ -83,9 +83,9 @@ _POWER = {str(key): str(label) for key, label in Job.Power.choices}
 _text = parsing.text
 
 FIELDS: tuple[CallField, ...] = (
-    _field("caller", "callback_number", "Callback number", "Read it back", parsing.phone, kind="phone", private=True),
+    _field("first", "callback_number", "Callback number", "Read it back", parsing.phone, kind="phone", private=True),
     _field(
-        "safety",
+        "first",
         "hazards",
         "Anyone in danger?",
         "Hurt, trapped, gas, ceiling, water near power",
@@ -107,7 +107,7 @@ FIELDS: tuple[CallField, ...] = (
     _field(
         "water",
         "category",
-        "Category, best guess",
+        "Best guess at the category",
         "The lead decides on site",
         _category,
         kind="choice",

@@ -7,20 +7,10 @@ A room is a dictionary with an `id` of the client's making, its name, and ports.
 import re
 from typing import Any
 
-from jobs.calls import parsing
+from jobs.calls import parsing, room_lines
 from jobs.calls.parsing import Reader
 from jobs.refusals import Unusable
 
-MATERIALS = {
-    "carpet": "carpet",
-    "hardwood_floor": "hardwood",
-    "laminate": "laminate",
-    "sheet_vinyl": "sheet vinyl",
-    "vinyl_tile": "vinyl tile",
-    "ceramic_tile": "tile",
-    "concrete": "concrete",
-    "wood_subfloor": "wood subfloor",
-}
 _edge, _area = parsing.number(0, 1000, "feet"), parsing.number(0, 1_000_000, "square feet")
 CELLS: dict[str, tuple[str, Reader]] = {
     "name": ("Room", parsing.text(60)),
@@ -28,7 +18,7 @@ CELLS: dict[str, tuple[str, Reader]] = {
     "length_ft": ("Length ft", _edge),
     "width_ft": ("Width ft", _edge),
     "height_ft": ("Height ft", parsing.number(0, 100, "feet")),
-    "floor": ("Floor is", parsing.choice(MATERIALS)),
+    "floor": ("Floor is", parsing.choice(room_lines.FLOORS)),
     "wet_floor_sqft": ("Wet floor sq ft", _area),
     "wet_lower_wall_sqft": ("Wet wall below 2 ft, sq ft", _area),
     "wet_upper_wall_sqft": ("Wet wall above 2 ft, sq ft", _area),
@@ -65,7 +55,7 @@ def cell_value(rooms: list[dict[str, Any]], key: str) -> Any:
     """What stands in a cell now; None for nothing."""
     room_id, cell = parts_of(key)
     room = next((room for room in rooms if room["id"] == room_id), {})
-    return room.get(cell)
+    return room_lines.line_of(room) if cell == "line" else room.get(cell)
 
 
 def with_cell(rooms: list[dict[str, Any]], key: str, value: Any) -> list[dict[str, Any]]:
@@ -82,12 +72,19 @@ def with_cell(rooms: list[dict[str, Any]], key: str, value: Any) -> list[dict[st
             raise Unusable(f"{MOST_ROOMS} rooms fit on one call. Take several together with a count.", where=key)
         room = {"id": room_id}
         new.append(room)
-    changes = {**_from_line(value), "line": value} if cell == "line" else {cell: value}
+    changes = room_lines.cells_of(value) if cell == "line" else {cell: value}
     for name, entry in changes.items():
         room.pop(name, None)
         if entry is not None:
             room[name] = entry
     return new
+
+
+def changed_cells(before: list[dict[str, Any]], after: list[dict[str, Any]], key: str) -> set[str]:
+    """The names of all cells of the room that a write changed, its line among them."""
+    room_id, _ = parts_of(key)
+    cells = [f"room:{room_id}:{cell}" for cell in (*CELLS, "line")]
+    return {cell for cell in cells if cell_value(before, cell) != cell_value(after, cell)}
 
 
 def read_cell(key: str, raw: Any) -> Any:
@@ -98,9 +95,8 @@ def read_cell(key: str, raw: Any) -> Any:
     """
     _, cell = parts_of(key)
     if cell == "line":
-        line = parsing.text(200)(raw)
-        _from_line(line)
-        return line
+        # Kept as cells alone: the line is said anew from them, so that the two never differ.
+        return room_lines.line_of(room_lines.cells_of(parsing.text(200)(raw)))
     return CELLS[cell][1](raw)
 
 
@@ -132,72 +128,3 @@ def read_all(raw: Any) -> list[dict[str, Any]]:
             raise Unusable("Two rooms have the same id.", where=f"rooms[{index}].id")
         rooms.append(room)
     return rooms
-
-
-_SIZE = re.compile(
-    r"(\d+(?:\.\d+)?)\s*(?:x|by|\*)\s*(\d+(?:\.\d+)?)(?:\s*(?:x|by|\*)\s*(\d+(?:\.\d+)?))?", re.IGNORECASE
-)
-_WET = {
-    "floor": "wet_floor_sqft",
-    "wet": "wet_floor_sqft",
-    "wall": "wet_lower_wall_sqft",
-    "walls": "wet_lower_wall_sqft",
-    "upper": "wet_upper_wall_sqft",
-    "ceiling": "wet_ceiling_sqft",
-    "cavity": "wall_cavity_ft",
-    "cavities": "wall_cavity_ft",
-    "wood": "wet_wood_floor_sqft",
-}
-_FLOORS = {
-    "carpet": "carpet",
-    "hardwood": "hardwood_floor",
-    "laminate": "laminate",
-    "vinyl": "sheet_vinyl",
-    "tile": "ceramic_tile",
-    "concrete": "concrete",
-}
-
-
-def _from_line(line: str | None) -> dict[str, Any]:
-    """
-    The cells of a room told in one line: `kitchen 13x15 hardwood floor 150 walls 70 ceiling 110 cavity 35 wood 150`.
-
-    Without a word on what is wet, the whole floor is.
-    """
-    if not line:
-        return {}
-    size = _SIZE.search(line)
-    if size is None:
-        raise Unusable("Say the size as length x width in feet: kitchen 13x15 floor 150 walls 70.")
-    name = line[: size.start()].strip(" ,:") or None
-    length, width, height = (None if edge is None else _edge(edge) for edge in size.groups())
-    cells: dict[str, Any] = {"name": name, "length_ft": length, "width_ft": width, "height_ft": height}
-    words = re.findall(r"[A-Za-z]+|\d+(?:\.\d+)?", line[size.end() :])
-    amount_due: str | None = None
-    for word in words:
-        if word[0].isdigit():
-            if amount_due is None:
-                raise Unusable("Say what a number is before it: floor 150 walls 70 ceiling 110 cavity 35 wood 150.")
-            cells[amount_due] = _area(word)
-            amount_due = None
-        elif word.lower() in _FLOORS:
-            cells["floor"] = _FLOORS[word.lower()]
-        elif word.lower() in _WET:
-            amount_due = _WET[word.lower()]
-            cells.setdefault(amount_due, _whole(amount_due, float(length or 0), float(width or 0), float(height or 8)))
-        else:
-            raise Unusable(f"After the size, these words are known: {', '.join([*_WET, *_FLOORS])}.")
-    if not any(cell in cells for cell in _WET.values()):
-        cells["wet_floor_sqft"] = _whole("wet_floor_sqft", float(length or 0), float(width or 0), 8.0)
-    return cells
-
-
-def _whole(cell: str, length_ft: float, width_ft: float, height_ft: float) -> float:
-    """The whole of a surface, meant by its word without a number."""
-    floor_sqft, around_ft = length_ft * width_ft, 2 * (length_ft + width_ft)
-    whole = {
-        "wet_lower_wall_sqft": around_ft * 2,
-        "wet_upper_wall_sqft": around_ft * max(0.0, height_ft - 2),
-        "wall_cavity_ft": around_ft,
-    }.get(cell, floor_sqft)
-    return int(whole) if whole == int(whole) else whole

@@ -1,0 +1,107 @@
+"""How a call ends: a crew is sent, a visit is booked, it belongs to a job that is known, or no crew is needed."""
+
+from uuid import uuid4
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from dispatch import bookings, emergencies, offering
+from dispatch.desk import call_forms
+from dispatch.desk.call_offers import shown
+from dispatch.desk.call_views import page
+from equipment.sizing_reports import LossUnusable
+from jobs import access, intake, selectors
+from jobs.opening import NotEnoughYet
+from jobs.refusals import Refusal
+
+
+@login_required
+@require_GET
+def offers(request: HttpRequest, call_id: int) -> HttpResponse:
+    """Every crew, ranked or with the reason why not; a fragment for the script, the page for everybody else."""
+    access.require_room(request.user, "desk")
+    facts = selectors.call_facts(call_id)
+    context = _offers(call_id)
+    status = 422 if "refusal" in context else 200
+    if request.headers.get("X-Fragment"):
+        context |= {"page": {"facts": facts}, "zone": facts.area.time_zone, "key": uuid4()}
+        return render(request, "dispatch/desk/_call_offers.html", context, status=status)
+    return page(request, facts, status=status, zone=facts.area.time_zone, **context)
+
+
+@login_required
+@require_POST
+def send(request: HttpRequest, call_id: int) -> HttpResponse:
+    """Send the chosen crew."""
+    access.require_room(request.user, "desk")
+    try:
+        chosen = request.POST.get("crew_id", "")
+        emergencies.send(
+            key=call_forms.key_of(request),
+            actor=request.user,  # type: ignore[arg-type]
+            now=timezone.now(),
+            call_id=call_id,
+            crew_id=int(chosen) if chosen.isdigit() else 0,
+        )
+    except Refusal as refusal:
+        facts = selectors.call_facts(call_id)
+        context = {**_offers(call_id), "refusal": refusal}
+        return page(request, facts, status=refusal.status, zone=facts.area.time_zone, **context)
+    return redirect("desk:call", call_id)
+
+
+@login_required
+@require_POST
+def book(request: HttpRequest, call_id: int) -> HttpResponse:
+    """Book a visit instead of sending a crew now."""
+    access.require_room(request.user, "desk")
+    facts = selectors.call_facts(call_id)
+    place = facts.place.place
+    zone = place.time_zone if place else facts.area.time_zone
+    try:
+        day = call_forms.day_of(request, "due_on")
+        bookings.book_visit(
+            key=call_forms.key_of(request),
+            actor=request.user,  # type: ignore[arg-type]
+            now=timezone.now(),
+            call_id=call_id,
+            due_on=day,
+            window_from=call_forms.time_on(request, "window_from", day, zone),
+            window_until=call_forms.time_on(request, "window_until", day, zone),
+            note=request.POST.get("note", ""),
+        )
+    except Refusal as refusal:
+        return page(request, facts, status=refusal.status, book_refusal=refusal, typed=request.POST)
+    return redirect("desk:call", call_id)
+
+
+@login_required
+@require_POST
+def end(request: HttpRequest, call_id: int) -> HttpResponse:
+    """End a call without a crew, with the reason; or give it to the job it belongs to."""
+    access.require_room(request.user, "desk")
+    job_id = request.POST.get("job_id", "")
+    try:
+        intake.end_call(
+            key=call_forms.key_of(request),
+            actor=request.user,  # type: ignore[arg-type]
+            now=timezone.now(),
+            call_id=call_id,
+            ended_as="known_job" if job_id else "no_crew",
+            reason=request.POST.get("reason", ""),
+            job_id=int(job_id) if job_id.isdigit() else None,
+        )
+    except Refusal as refusal:
+        facts = selectors.call_facts(call_id)
+        return page(request, facts, status=refusal.status, end_refusal=refusal, typed=request.POST)
+    return redirect("desk:call", call_id)
+
+
+def _offers(call_id: int) -> dict[str, object]:
+    try:
+        return {"offers": shown(offering.offers(call_id=call_id, now=timezone.now()))}
+    except (NotEnoughYet, LossUnusable) as refusal:
+        return {"refusal": refusal}

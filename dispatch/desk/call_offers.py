@@ -1,0 +1,64 @@
+"""The offers in a dispatcher's words."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid4
+
+from dispatch.desk.call_estimate import in_words
+from dispatch.offering import Fetch, NotOffered, Offers
+
+
+@dataclass(frozen=True)
+class OfferRow:
+    """One crew that can go; `key` is the key of sending it."""
+
+    key: UUID
+    crew_id: int
+    crew: str
+    lead: str
+    helper: str
+    vehicle: str
+    on_call: bool
+    arrive_at: datetime
+    added_drive_min: int
+    aboard_words: str
+    fetch: Fetch | None
+    fetch_words: str
+    missing_words: str
+    moved: tuple[dict[str, Any], ...]
+    made_late: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True)
+class OffersShown:
+    """Every crew in one of two lists, and what the loss needs."""
+
+    needed_words: str
+    rows: tuple[OfferRow, ...]
+    not_offered: tuple[NotOffered, ...]
+
+
+def shown(offers: Offers) -> OffersShown:
+    """What the page shows of the offers."""
+    rows = tuple(
+        OfferRow(
+            uuid4(),
+            offer.crew_id,
+            offer.crew,
+            offer.lead,
+            offer.helper,
+            offer.vehicle,
+            offer.on_call,
+            offer.arrive_at,
+            offer.added_drive_min,
+            in_words({kind: count for kind, count in offer.aboard.items() if kind in offers.needed}),
+            offer.fetch,
+            in_words(offer.fetch.take) if offer.fetch else "",
+            in_words(offer.missing),
+            offer.moved,
+            offer.made_late,
+        )
+        for offer in offers.offers
+    )
+    return OffersShown(in_words(offers.needed), rows, offers.not_offered)

@@ -1,0 +1,61 @@
+"""The say-back at the end of a call: who comes, when, what to do until then, our number."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from dispatch.models import CallOut, Stop
+from jobs.calls.hazards import WHILE_WAITING, Hazard, to_say
+from jobs.facts import CallFacts
+from jobs.models import Visit
+
+
+@dataclass(frozen=True)
+class SayBack:
+    """What is read aloud, and what the desk still has to watch."""
+
+    number: str
+    lead: str
+    helper: str
+    vehicle: str
+    arrive_at: datetime | None
+    zone: str
+    day: date | None
+    window_from: datetime | None
+    window_until: datetime | None
+    asked: str
+    hazards: tuple[Hazard, ...]
+    until_then: str
+    our_number: str
+
+
+def say_back(facts: CallFacts) -> SayBack | None:
+    """For a call that became a job; None for one that needed nobody (3 queries)."""
+    if facts.job_id is None or facts.ended_as not in ("sent", "booked"):
+        return None
+    visit = Visit.objects.filter(job_id=facts.job_id).select_related("job").order_by("pk").first()
+    if visit is None:
+        return None
+    stop = Stop.objects.filter(visit=visit).select_related("crew__lead", "crew__helper", "crew__vehicle").first()
+    asking = CallOut.objects.filter(visit=visit).select_related("crew").order_by("-pk").first()
+    crew = stop.crew if stop else asking.crew if asking else None
+    zone = ZoneInfo(visit.job.time_zone)
+
+    def there(at: datetime | None) -> datetime | None:
+        return at.astimezone(zone) if at else None
+
+    return SayBack(
+        visit.job.number,
+        crew.lead.name if crew else "",
+        crew.helper.name if crew and crew.helper else "",
+        crew.vehicle.name if crew else "",
+        there(stop.start_at) if stop else None,
+        there(stop.start_at).strftime("%Z") if stop else "",  # type: ignore[union-attr]
+        visit.due_on if facts.ended_as == "booked" else None,
+        there(visit.window_from),
+        there(visit.window_until),
+        asking.get_state_display() if asking else "",
+        to_say(facts.answers.get("hazards")),
+        WHILE_WAITING,
+        facts.area.phone,
+    )
