@@ -133,7 +133,6 @@ class _Maker:
         begun, ahead, under_way = _split(row.stops)
         begun_json = [self._begun(stop) for stop in begun]
         from_s = self.second(crew.starts_at)
-        hour = 3600
         self.crews.append(
             {
                 "id": crew_key(crew.pk),
@@ -146,11 +145,7 @@ class _Maker:
                 "states": sorted(facts.firm_states),
                 "capacity": {key: int(value) for key, value in crew.vehicle.capacity.items()},
                 "fixed": figure("crew_out"),
-                "break": {
-                    "seconds": figure("break_seconds"),
-                    "from": from_s + figure("break_from_hours") * hour,
-                    "until": from_s + figure("break_until_hours") * hour,
-                },
+                "break": self._break(from_s),
                 "driving_limit_s": None,
                 "aboard": None if self.aboard is None else dict(self.aboard.get(crew.vehicle_id, {})),
                 "break_taken": None,
@@ -166,6 +161,18 @@ class _Maker:
             order.append(visit_key(stop.visit_id))
         if order:
             self.routes.append({"crew": crew_key(crew.pk), "visits": order})
+
+    def _break(self, from_s: int) -> dict[str, int] | None:
+        """The break still to be planned. One whose hours are over was had: owing it would bar the crew for the day."""
+        hour = 3600
+        until_s = from_s + figure("break_until_hours") * hour
+        if until_s < self.second(self.now):
+            return None
+        return {
+            "seconds": figure("break_seconds"),
+            "from": from_s + figure("break_from_hours") * hour,
+            "until": until_s,
+        }
 
     def _add_fetch(self, stop: Stop) -> str:
         """The detour to a warehouse before a stop: a visit of its own that only this crew makes."""
