@@ -12,7 +12,7 @@ from typing import Any
 
 from equipment.sizing.loss import Also, CatalogueEntry, Loss
 from equipment.sizing.refused import LossRefused
-from equipment.sizing.rule_set import Figure
+from equipment.sizing.rule_set import Figure, RuleSet
 
 REFERENCE_FILE = Path(__file__).parent / "data" / "reference_catalogue.toml"
 # More than any need can ask for: the reference catalogue has no limit.
@@ -21,12 +21,25 @@ CAPACITIES = ("rated_pints_per_day", "process_cfm", "airflow_cfm", "outlets", "c
 
 
 @cache
-def reference_catalogue() -> tuple[CatalogueEntry, ...]:
-    """One machine of each kind, from the data file; every row must name its source."""
+def _reference_rows() -> tuple[dict[str, Any], ...]:
     rows: list[dict[str, Any]] = tomllib.loads(REFERENCE_FILE.read_text(encoding="utf-8"), parse_float=Decimal)[
         "models"
     ]
-    return tuple(_entry(dict(row)) for row in rows)
+    return tuple(rows)
+
+
+def reference_catalogue(rules: RuleSet) -> tuple[CatalogueEntry, ...]:
+    """One machine of each kind, from the data file; kits serve what the rule set says."""
+    per_kit: dict[str, dict[str, Any]] = {
+        "cavity_kit": {"outlets": int(rules.cavities.outlets_per_kit.value)},
+        "floor_mat_kit": {"covers_sqft": rules.wood_floors.sqft_per_kit.value},
+    }
+    return tuple(_entry({**row, **per_kit.get(row["kind"], {})}) for row in _reference_rows())
+
+
+def is_reference(models: Sequence[CatalogueEntry]) -> bool:
+    """Whether these are the reference machines, which no key of the loss names."""
+    return [entry.model for entry in models] == [row["model"] for row in _reference_rows()]
 
 
 def _entry(row: dict[str, Any]) -> CatalogueEntry:
@@ -34,9 +47,9 @@ def _entry(row: dict[str, Any]) -> CatalogueEntry:
     return CatalogueEntry.model_validate({**dict.fromkeys(CAPACITIES), "free": UNLIMITED, **row})
 
 
-def models_for(loss: Loss) -> tuple[CatalogueEntry, ...]:
+def models_for(loss: Loss, rules: RuleSet) -> tuple[CatalogueEntry, ...]:
     """The models of a loss."""
-    return reference_catalogue() if loss.catalogue is None else loss.catalogue
+    return reference_catalogue(rules) if loss.catalogue is None else loss.catalogue
 
 
 def amps_by_model(models: Sequence[CatalogueEntry]) -> dict[str, Fraction]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import ceil
 
+from equipment.sizing.catalogue import is_reference
 from equipment.sizing.loss import CatalogueEntry, Loss, WallRun
 from equipment.sizing.report import CavityRun, WallCavities
 from equipment.sizing.rule_set import RuleSet
@@ -16,7 +17,7 @@ BY_GEOMETRY = "geometry; common practice, no source, for one outlet per stud bay
 
 
 def size_cavities(
-    loss: Loss, category: int, catalogue: tuple[CatalogueEntry, ...] | None, rules: RuleSet, working: Working
+    loss: Loss, category: int, models: Sequence[CatalogueEntry], rules: RuleSet, working: Working
 ) -> WallCavities:
     """Outlets of every run, rounded up per run, and the kits that all of them together take."""
     runs: list[CavityRun] = []
@@ -38,7 +39,7 @@ def size_cavities(
         working.caution("cavity_mould", "mould_sqft")
     total = sum(run.outlets for run in runs)
     working.row("wall_cavities.outlets", f"runs: {' + '.join(str(run.outlets) for run in runs) or '0'} = {total}")
-    return WallCavities(total, _kits(total, catalogue, rules, working), tuple(runs))
+    return WallCavities(total, _kits(total, models, rules, working), tuple(runs))
 
 
 def _runs(loss: Loss) -> Iterator[tuple[str, str, WallRun]]:
@@ -61,9 +62,9 @@ def _refuse(run: WallRun, category: int, where: str, working: Working) -> bool:
     return any(reasons.values())
 
 
-def _kits(outlets: int, catalogue: tuple[CatalogueEntry, ...] | None, rules: RuleSet, working: Working) -> int:
+def _kits(outlets: int, models: Sequence[CatalogueEntry], rules: RuleSet, working: Working) -> int:
     # Kits are chosen with as few units as may be, so the model with the most outlets sets the count.
-    entries = [e for e in catalogue or () if e.kind == "cavity_kit" and e.outlets]
+    entries = [] if is_reference(models) else [e for e in models if e.kind == "cavity_kit" and e.outlets]
     largest = max(entries, key=lambda entry: entry.outlets or 0, default=None)
     if largest is not None and largest.outlets:
         per_kit, source = largest.outlets, f"data plate of {largest.model}"

@@ -47,7 +47,7 @@ def size(loss: Loss, rules: RuleSet, *, with_mix: bool = True, with_power: bool 
 
     :raises LossRefused: if the rule set wants a class that the lead has not set, or a model added is unknown.
     """
-    models = models_for(loss)
+    models = models_for(loss, rules)
     check_also(loss.also, models)
     if isinstance(rules.water_class, SetByLead):
         check_class_given(loss.chambers, rules.name)
@@ -60,8 +60,8 @@ def size(loss: Loss, rules: RuleSet, *, with_mix: bool = True, with_power: bool 
     ]
     chambers = tuple(report for report, _ in sized)
     filtration = size_filtration([air for _, air in sized], category, loss.mould_sqft, rules, working)
-    cavities = size_cavities(loss, category, loss.catalogue, rules, working)
-    floors = size_wood_floors(loss, category, loss.catalogue, rules, working)
+    cavities = size_cavities(loss, category, models, rules, working)
+    floors = size_wood_floors(loss, category, models, rules, working)
     needs = wanted(chambers, filtration, cavities, floors)
     kits = {"cavity_kit": cavities.kits, "floor_mat_kit": floors.kits}
     mix, short = choose(needs, kits, models, working) if with_mix else ((), ())

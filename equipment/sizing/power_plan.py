@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from math import ceil
 
-from equipment.sizing.catalogue import amps_by_model, reference_catalogue
+from equipment.sizing.catalogue import amps_by_model, is_reference
 from equipment.sizing.grid import down, up
 from equipment.sizing.loss import Also, CatalogueEntry, Circuit
 from equipment.sizing.power import VOLTS, Load, Packing, pack
@@ -84,7 +84,7 @@ def _loads(
 
 
 def _refuse_too_large(packing: Packing, models: Sequence[CatalogueEntry], best: Fraction, working: Working) -> None:
-    given = models != reference_catalogue()
+    given = not is_reference(models)
     for index, entry in enumerate(models):
         if entry.model in packing.too_large:
             where = f"catalogue[{index}].running_a" if given else "circuits"

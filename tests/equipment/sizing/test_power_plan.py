@@ -79,11 +79,11 @@ def test_what_the_lead_adds_draws_power_and_meets_no_need() -> None:
 def test_nothing_is_lost_between_mix_and_circuits() -> None:
     document = loss(
         chamber(wet_room(), room("hall", wet_floor_sqft=100)),
-        also=[{"model": "reference heater, 1500 W", "count": 2}],
+        also=[{"model": "reference heater 1500 W", "count": 2}],
         circuits=[{"breaker_a": 15, "reserved_a": 1}, {"breaker_a": 20, "reserved_a": 0}],
     )
     report = size_document(document)
-    there = {row.model: row.count for row in report.mix} | {"reference heater, 1500 W": 2}
+    there = {row.model: row.count for row in report.mix} | {"reference heater 1500 W": 2}
     placed = dict(report.power.unplaced)
     for circuit in report.power.circuits:
         assert circuit.used_a <= circuit.limit_a
@@ -101,7 +101,7 @@ def test_thousands_of_units_are_placed_as_far_as_there_is_room_and_too_large_one
 def test_a_reference_machine_too_large_for_the_circuits_names_them() -> None:
     document = loss(
         chamber(room()),
-        also=[{"model": "reference heater, 1500 W", "count": 1}],
+        also=[{"model": "reference heater 1500 W", "count": 1}],
         circuits=[{"breaker_a": 15, "reserved_a": 0}],
     )
     (refusal,) = size_document(document).refusals

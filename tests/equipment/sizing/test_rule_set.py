@@ -20,7 +20,7 @@ from equipment.sizing.rule_set import (
     rule_sets_in,
     shipped_rule_sets,
 )
-from tests.equipment.sizing.losses import chamber, loss, room, wet_room
+from tests.equipment.sizing.losses import chamber, loss, room, run_of_wall, wet_room
 
 SIMPLE = (SHIPPED_FOLDER / "simple-method.toml").read_text(encoding="utf-8")
 LINES = [line for line in SIMPLE.splitlines() if re.match(r"\w+ = ", line)]
@@ -128,3 +128,15 @@ def test_a_missing_folder_is_refused(tmp_path: Path) -> None:
     with pytest.raises(RuleSetRefused) as refused:
         rule_sets_in(tmp_path)
     assert refused.value.name == "latin"
+
+
+def test_a_company_says_what_its_kits_serve() -> None:
+    text = SIMPLE.replace("value = 24,", "value = 10,").replace("value = 47.9,", "value = 20,")
+    own = {"simple-method": parse_rule_set(text, "simple-method")}
+    one = wet_room(wall_runs=[run_of_wall()], wet_wood_floor_sqft=45)
+    report = size_document(loss(chamber(one)), company_rules=own)
+    assert (report.wall_cavities.kits, report.wood_floors.kits) == (2, 3)
+    assert {row.kind: row.count for row in report.mix if row.kind.endswith("kit")} == {
+        "cavity_kit": 2,
+        "floor_mat_kit": 3,
+    }
