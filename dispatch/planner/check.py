@@ -28,7 +28,7 @@ def check(problem: Problem, plan: Plan | object) -> tuple[Violation, ...]:
         try:
             plan = read_plan(plan)
         except Refused as refused:
-            return (Violation("form", None, None, f"{refused.where or 'plan'}: {refused.message}"),)
+            return (Violation("form", None, None, f"{refused.where}: {refused.message}"),)
     day = Day(
         problem,
         travel_of(problem),

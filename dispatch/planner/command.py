@@ -29,7 +29,7 @@ LONGEST_SECONDS = 86_400.0
 
 class _Arguments(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
-        raise Refused("arguments", "arguments", f"{message}; {' '.join(self.format_usage().split())}")
+        raise Refused("usage", "arguments", f"{message}; {' '.join(self.format_usage().split())}")
 
 
 def main(argv: Sequence[str]) -> int:
@@ -136,7 +136,7 @@ def _bytes(path: str) -> bytes:
         return Path(path).read_bytes()
     except (OSError, ValueError) as error:
         why = error.strerror if isinstance(error, OSError) and error.strerror else "this cannot be a file's name"
-        raise Refused("no_file", path, f"the file cannot be read: {why}") from None
+        raise Refused("file", "arguments", f"{path!a} cannot be read: {why}; give a file that can be, or -") from None
 
 
 def _write(stream: Any, value: dict[str, Any]) -> None:

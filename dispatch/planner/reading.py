@@ -15,6 +15,8 @@ from pydantic_core import PydanticCustomError
 
 # Longer literals cannot be a time, a length or a price; Python would spend quadratic time on reading them.
 LONGEST_NUMBER = 40
+# Stands in ``where`` when no smaller place can be named.
+WHOLE = "document"
 
 
 class Refused(ValueError):
@@ -22,12 +24,12 @@ class Refused(ValueError):
     The input cannot be worked with.
 
     :ivar code: stable word for the kind of refusal.
-    :ivar where: path in the input, e.g. ``visits[3].window``; empty for the whole.
+    :ivar where: path in the input, e.g. ``visits[3].window``; ``document`` for the whole.
     :ivar message: what is wrong and what would be right.
     """
 
     def __init__(self, code: str, where: str, message: str) -> None:
-        super().__init__(f"{where or 'input'}: {message}")
+        super().__init__(f"{where}: {message}")
         self.code = code
         self.where = where
         self.message = message
@@ -76,8 +78,8 @@ def read(model: type[M], raw: bytes | str) -> M:
     """
     Read one JSON text as ``model``.
 
-    :raises Refused: with code ``not_json``, ``duplicate_key``, ``unknown_key``, ``missing_key``, ``wrong_type`` or
-        ``impossible_value``.
+    :raises Refused: with code ``encoding``, ``json``, ``repeated_key``, ``unknown_key``, ``missing_key``,
+        ``wrong_type`` or ``impossible_value``.
     """
     return validated(model, parse(raw))
 
@@ -89,19 +91,19 @@ def parse(raw: bytes | str) -> object:
     :raises Refused: if it is not such a text.
     """
     try:
-        text = raw.decode("utf-8") if isinstance(raw, bytes) else raw
-        text.encode("utf-8")
-    except UnicodeError:
-        raise Refused("not_json", "", "this is not UTF-8 text; save the file as UTF-8 JSON") from None
+        text = raw.decode("utf-8-sig") if isinstance(raw, bytes) else raw
+    except UnicodeDecodeError as error:
+        where = f"byte {error.start}"
+        raise Refused("encoding", where, "this is not UTF-8; save the file as UTF-8 and give it again") from None
     try:
         # NaN and infinity come through as floats: the field they stand in refuses them by name.
         value: object = json.loads(text, object_pairs_hook=_kept, parse_int=_int)
-        _refuse_keys_twice(value)
     except json.JSONDecodeError as error:
         place = f"line {error.lineno}, column {error.colno}"
-        raise Refused("not_json", "", f"this is not JSON ({error.msg}, {place}); one JSON object is expected") from None
+        raise Refused("json", place, f"this is not JSON ({error.msg}); one JSON object in UTF-8 is expected") from None
     except RecursionError:
-        raise Refused("not_json", "", "brackets are nested too deeply; at most a few levels are ever needed") from None
+        raise _too_deep() from None
+    _refuse_keys_twice(value)
     return value
 
 
@@ -116,20 +118,25 @@ def validated(model: type[M], value: object) -> M:
     except ValidationError as error:
         raise refusal_of(error) from None
     except RecursionError:
-        raise Refused("not_json", "", "brackets are nested too deeply; at most a few levels are ever needed") from None
+        raise _too_deep() from None
+
+
+def _too_deep() -> Refused:
+    return Refused("json", WHOLE, "brackets are nested too deeply; at most six levels are ever needed")
 
 
 def refusal_of(error: ValidationError) -> Refused:
     """The first finding of pydantic, in the port's words."""
     first = error.errors(include_url=False)[0]
     kind = first["type"]
-    where = path_of(first["loc"])
+    path = path_of(first["loc"])
+    where = path or WHOLE
     context = first.get("ctx", {})
     if kind == "impossible":
-        return Refused("impossible_value", _joined(where, str(context["where"])), str(context["message"]))
+        return Refused("impossible_value", _joined(path, str(context["where"])), str(context["message"]))
     if kind == "missing_key":
         key = str(context["key"])
-        return Refused("missing_key", _joined(where, key), f'the key "{key}" is missing; every key must be given')
+        return Refused("missing_key", _joined(path, key), f'the key "{key}" is missing; every key must be given')
     if kind == "missing":
         return Refused("missing_key", where, "a value is missing here; every value must be given")
     if kind == "extra_forbidden":
@@ -188,7 +195,7 @@ def _refuse_keys_twice(value: object) -> None:
         loc, node = waiting.pop()
         if isinstance(node, _Twice):
             where = path_of((*loc, node.key))
-            raise Refused("duplicate_key", where, f"the key {_shown(node.key)} stands twice in one object; keep one")
+            raise Refused("repeated_key", where, f"the key {_shown(node.key)} stands twice in one object; keep one")
         if isinstance(node, dict):
             waiting += [((*loc, key), child) for key, child in node.items()]
         elif isinstance(node, list) and node and isinstance(node[0], (list, dict)):

@@ -127,17 +127,17 @@ TAKEN_OUT = [
 ]
 
 RAW: list[tuple[bytes, str]] = [
-    (b"", ""),
-    (b"{", ""),
-    (b"null", ""),
-    (b"[]", ""),
-    (b'"problem"', ""),
-    (b"\xff\xfe{}", ""),
-    (b"[" * 200_000, ""),
-    (b'{"a":' * 100_000, ""),
+    (b"", "line 1, column 1"),
+    (b"{", "line 1, column 2"),
+    (b"null", "document"),
+    (b"[]", "document"),
+    (b'"problem"', "document"),
+    (b"\xff\xfe{}", "byte 0"),
+    (b"[" * 200_000, "document"),
+    (b'{"a":' * 100_000, "document"),
     (b'{"format": 1, "format": 1}', "format"),
-    (b'{"format": 1} {"format": 1}', ""),
-    (b"{'format': 1}", ""),
+    (b'{"format": 1} {"format": 1}', "line 1, column 15"),
+    (b"{'format': 1}", "line 1, column 2"),
 ]
 
 
