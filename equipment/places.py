@@ -65,3 +65,9 @@ def pool_for(*, model_id: int, place: Holder) -> Pool:
     """The stock row of one model at a warehouse or aboard a vehicle."""
     pool, _ = Pool.objects.get_or_create(model_id=model_id, place=place)
     return pool
+
+
+def road_to(warehouse_id: int) -> Holder:
+    """The holder of what is on the road to a warehouse."""
+    to = holder_for_warehouse(warehouse_id)
+    return holder_for(Holder.Kind.ROAD, area_id=to.area_id, name=f"on the road to {to}")

@@ -75,6 +75,7 @@ VERBS: dict[str, frozenset[str]] = {
     "receive_transfer": _FLOOR,
     "set_condition": _FLOOR,
     "count_units": _FLOOR | _FIELD,
+    "not_found": _FLOOR,
     "settle_discrepancy": _FLOOR,
     "correct_move": _FLOOR,
     "write_load_list": _DESK | _FLOOR,

@@ -128,6 +128,9 @@ def _handed_over(unit: int, facts: list[MoveFact], books: Books) -> Iterator[Dif
     for position, fact in enumerate(facts):
         sealed = books.seals.get(("unit", fact.id))
         holder = latest.holder if latest is not None else None
+        if latest is None and sealed is not None and books.holder_kinds.get(sealed.from_holder or 0) == "supplier":
+            # A rented unit enters from its supplier; before that we know nothing of it.
+            holder = sealed.from_holder
         if sealed is not None and sealed.from_holder != holder:
             yield Difference("unit", unit, f"entry {fact.id}: taken from", sealed.from_holder, holder)
         if fact.corrects is not None or (latest is not None and fact.happened_at < latest.happened_at):
