@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from dispatch import api
+from dispatch import api, call_api
 from dispatch.crew import api as crew
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
+    path("calls/<int:call_id>/book", call_api.BookView.as_view()),
     path("calls/<int:call_id>/send", api.SendView.as_view()),
     path("call-outs/<int:call_out_id>/answer", api.AnswerView.as_view()),
     path("plans", api.PlansView.as_view()),

@@ -81,6 +81,12 @@ class Shape(DataclassSerializer[Any]):
         """The serializer of a dataclass inside this one."""
         return Shape
 
+    def build_standard_field(self, field_name: str, type_info: Any) -> Any:
+        """A field of no fixed type, such as an answer on the phone, is any JSON."""
+        if type_info.base_type is Any:
+            return serializers.JSONField, {}
+        return super().build_standard_field(field_name, type_info)
+
 
 def key_of(request: Request) -> UUID:
     """
@@ -106,18 +112,25 @@ class MayUse(BasePermission):
         verb = view.verbs.get(request.method)
         if verb is not None:
             access.require(request.user, verb)
-        elif view.roles is not None and not view.roles & access.roles_of(request.user):
+        if verb is not None and view.writers is not None and not view.writers & access.roles_of(request.user):
+            raise NotAllowed("A crew lead does this at the stop on their own route.", verb=verb)
+        if verb is None and view.roles is not None and not view.roles & access.roles_of(request.user):
             allowed = ", ".join(sorted(access.ROLES[role] for role in view.roles))
             raise NotAllowed(f"This is open to: {allowed}. Sign in with such a role.")
         return True
 
 
 class UseCaseView(APIView):
-    """A view that reads what was sent, makes one call, and answers. `verbs` = {method: use case}; `roles` may read."""
+    """
+    A view that reads what was sent, makes one call, and answers.
+
+    `verbs` = {method: use case}; `roles` may read; `writers` narrows who may write beyond the verb.
+    """
 
     permission_classes = [IsAuthenticated, MayUse]
     verbs: ClassVar[dict[str, str]] = {}
     roles: ClassVar[frozenset[str] | None] = None
+    writers: ClassVar[frozenset[str] | None] = None
 
     def common(self, request: Request) -> dict[str, Any]:
         """The arguments that every use case takes; the clock is read here, once."""

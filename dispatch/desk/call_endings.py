@@ -15,6 +15,7 @@ from dispatch.desk.call_views import page
 from equipment.sizing_reports import LossUnusable
 from jobs import access, intake, selectors
 from jobs.opening import NotEnoughYet
+from jobs.people import signed_in
 from jobs.refusals import Refusal
 
 
@@ -41,7 +42,7 @@ def send(request: HttpRequest, call_id: int) -> HttpResponse:
         chosen = request.POST.get("crew_id", "")
         emergencies.send(
             key=call_forms.key_of(request),
-            actor=request.user,  # type: ignore[arg-type]
+            actor=signed_in(request.user),
             now=timezone.now(),
             call_id=call_id,
             crew_id=int(chosen) if chosen.isdigit() else 0,
@@ -65,7 +66,7 @@ def book(request: HttpRequest, call_id: int) -> HttpResponse:
         day = call_forms.day_of(request, "due_on")
         bookings.book_visit(
             key=call_forms.key_of(request),
-            actor=request.user,  # type: ignore[arg-type]
+            actor=signed_in(request.user),
             now=timezone.now(),
             call_id=call_id,
             due_on=day,
@@ -87,7 +88,7 @@ def end(request: HttpRequest, call_id: int) -> HttpResponse:
     try:
         intake.end_call(
             key=call_forms.key_of(request),
-            actor=request.user,  # type: ignore[arg-type]
+            actor=signed_in(request.user),
             now=timezone.now(),
             call_id=call_id,
             ended_as="known_job" if job_id else "no_crew",

@@ -17,6 +17,7 @@ from jobs import access, intake, selectors
 from jobs.calls import rooms
 from jobs.facts import CallFacts
 from jobs.models import Call
+from jobs.people import signed_in
 from jobs.refusals import ChangedMeanwhile, Refusal
 
 
@@ -25,7 +26,7 @@ from jobs.refusals import ChangedMeanwhile, Refusal
 def new_call(request: HttpRequest) -> HttpResponse:
     """A number is enough to start, and even that can wait."""
     access.require_room(request.user, "desk")
-    mine = selectors.area_ids_of(request.user)  # type: ignore[arg-type]
+    mine = selectors.area_ids_of(signed_in(request.user))
     areas = [area for area in selectors.areas() if mine is None or area.area_id in mine]
     context: dict[str, Any] = {"areas": areas, "key": uuid4(), "number": ""}
     if request.method == "POST":
@@ -33,7 +34,7 @@ def new_call(request: HttpRequest) -> HttpResponse:
             chosen = request.POST.get("area_id") or str(areas[0].area_id if areas else 0)
             taken = intake.take_call(
                 key=call_forms.key_of(request),
-                actor=request.user,  # type: ignore[arg-type]
+                actor=signed_in(request.user),
                 now=timezone.now(),
                 area_id=int(chosen) if chosen.isdigit() else 0,
                 callback_number=request.POST.get("callback_number", ""),
@@ -99,7 +100,7 @@ def page(request: HttpRequest, facts: CallFacts, *, status: int = 200, **more: A
 def _save(request: HttpRequest, call_id: int, typed: call_forms.Typed) -> intake.FieldSaved:
     return intake.answer_call(
         key=typed.key,
-        actor=request.user,  # type: ignore[arg-type]
+        actor=signed_in(request.user),
         now=timezone.now(),
         call_id=call_id,
         field=typed.field,
