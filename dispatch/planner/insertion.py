@@ -136,8 +136,7 @@ def _least(outlook: Outlook, v: int, position: int, start_s: int, detour: Detour
 
 
 def _at(outlook: Outlook, v: int, position: int, detours: Sequence[Detour | None]) -> Spot | None:
-    visits = outlook.route.visits
-    if outlook.overload((*visits[:position], v, *visits[position:])) is not None:
+    if not outlook.fits(v, position):
         return None
     best: tuple[int, int, Spot] | None = None
     for detour in detours:

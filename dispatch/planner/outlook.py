@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import accumulate
 
 from dispatch.planner.fitting import Misfit, overload
 from dispatch.planner.frame import Frame
@@ -75,11 +77,39 @@ class Outlook:
         """The rule the route with the visit at a position breaks, or null if it holds."""
         visits = self.route.visits
         order = (*visits[:position], v, *visits[position:])
-        over = self.overload(order)
-        if over is not None:
-            return over
+        if not self.fits(v, position):
+            return self.overload(order)
         route = self.with_visit(v, position)
         return route if isinstance(route, Misfit) else None
+
+    @cached_property
+    def peaks(self) -> dict[str, tuple[tuple[int, ...], tuple[int, ...]]]:
+        """By kind of load and position: the highest load up to there, and from there to the end."""
+        visits = [self.frame.visits[u] for u in self.route.visits]
+        found: dict[str, tuple[tuple[int, ...], tuple[int, ...]]] = {}
+        for key in {key for visit in visits for key in (*visit.deliver, *visit.collect)}:
+            loads = [sum(visit.deliver.get(key, 0) for visit in visits)]
+            for visit in visits:
+                loads.append(loads[-1] + visit.collect.get(key, 0) - visit.deliver.get(key, 0))
+            found[key] = tuple(accumulate(loads, max)), tuple(accumulate(reversed(loads), max))[::-1]
+        return found
+
+    @cached_property
+    def fits_now(self) -> bool:
+        """Whether the vehicle holds the route as it is; begun visits alone may exceed it."""
+        return self.overload(self.route.visits) is None
+
+    def fits(self, v: int, position: int) -> bool:
+        """Whether the vehicle holds the route with the visit at a position."""
+        visit, room = self.frame.visits[v], self.frame.crews[self.crew].capacity
+        for key in {**visit.deliver, **visit.collect}:
+            held = self.peaks.get(key)
+            before, after = (0, 0) if held is None else (held[0][position], held[1][position])
+            if before + visit.deliver.get(key, 0) > room.get(key, 0):
+                return False
+            if after + visit.collect.get(key, 0) > room.get(key, 0):
+                return False
+        return self.fits_now
 
     def overload(self, order: Sequence[int]) -> Misfit | None:
         """What of this order the vehicle cannot hold, if anything."""
