@@ -186,7 +186,7 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
     no = {row.crew: (row.code, row.message) for row in answer.not_offered} | barred
     on = now.astimezone(area.zone).date()
     refused = tuple(
-        NotOffered(crew.pk, crew.name, crew.lead.name, *_in_words(key, no[key], facts[key], wanted, on))
+        NotOffered(crew.pk, crew.name, crew.lead.name, *_in_words(key, crew.name, no[key], facts[key], wanted, on))
         for key, crew in by_key.items()
         if key in no
     )
@@ -283,9 +283,15 @@ def _change(jobs: Mapping[str, Job], change: Delay) -> dict[str, Any]:
     return {"visit": change.visit, "by_min": round(change.by_s / 60), **named}
 
 
-def _in_words(key: str, no: tuple[str, str], facts: eligibility.CrewFacts, wanted: Wanted, on: date) -> tuple[str, str]:
-    """The planner says which rule binds; cards and licenses are told by name and date."""
+def _in_words(
+    key: str, name: str, no: tuple[str, str], facts: eligibility.CrewFacts, wanted: Wanted, on: date
+) -> tuple[str, str]:
+    """The planner says which rule binds; cards and licenses are told by name and date, crews by their own names."""
     code, message = no
+    for word in (f'Crew "{key}"', f'crew "{key}"'):
+        message = message.replace(word, name)
+    for kind in outfit.KINDS:
+        message = message.replace(kind, kind.replace("_", " "))
     reason = None
     if code == "skills":
         reason = eligibility.why_not_skilled(facts, wanted.skills, on=on)
