@@ -1,5 +1,6 @@
 """Warehouses, open jobs and crews of today as GeoJSON (RFC 7946)."""
 
+from collections import defaultdict
 from datetime import datetime
 from typing import Any
 
@@ -20,18 +21,22 @@ def features(*, area: Area, now: datetime) -> dict[str, Any]:
         for job in jobs[:MOST_JOBS]
     ]
     rows = crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now), now=now)
-    found += [_crew(row) for row in rows]
+    at_one_place: dict[tuple[float, float], list[str]] = defaultdict(list)
+    for row in rows:
+        lat, lon, text = _crew(row)
+        at_one_place[lat, lon].append(text)
+    found += [_point(lat, lon, "crew", "; ".join(texts)) for (lat, lon), texts in at_one_place.items()]
     return {"type": "FeatureCollection", "features": found}
 
 
-def _crew(row: CrewRow) -> dict[str, Any]:
-    """A crew stands where it last reported, else at its warehouse."""
+def _crew(row: CrewRow) -> tuple[float, float, str]:
+    """A crew stands where it last reported, else at its warehouse; crews at one place share one mark."""
     reported = [stop for stop in row.stops if stop.visit.arrived_at is not None]
     if reported:
         job = reported[-1].visit.job
-        return _point(job.lat, job.lon, "crew", f"{row.crew.name}: last at {job.number}")
+        return job.lat, job.lon, f"{row.crew.name}: last at {job.number}"
     start = row.crew.start
-    return _point(start.lat, start.lon, "crew", f"{row.crew.name}: {start.name}")
+    return start.lat, start.lon, f"{row.crew.name}: {start.name}"
 
 
 def _point(lat: float, lon: float, what: str, text: str, number: str = "") -> dict[str, Any]:

@@ -19,6 +19,8 @@ function marker(feature, at) {
     className: `map-mark map-${what}`,
     html: `<svg viewBox="0 0 20 20" width="20" height="20" fill="${strong}" stroke="${strong}" aria-hidden="true">${shapes[what]}</svg>`,
     iconSize: [20, 20],
+    // A crew often stands at a warehouse: beside it, not on top of it.
+    iconAnchor: what === "crew" ? [-4, 10] : [10, 10],
   });
   return L.marker(at, { icon, alt: feature.properties.text, title: feature.properties.text });
 }
