@@ -17,6 +17,7 @@ urlpatterns = [
     path("", include("equipment.warehouse.urls")),
     path("api/v1/", include("jobs.api_urls")),
     path("api/v1/", include("dispatch.api_urls")),
+    path("api/v1/", include("equipment.api.urls")),
     path("api/v1/schema", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/docs", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api_docs"),
     path("admin/", admin.site.urls),

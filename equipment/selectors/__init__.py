@@ -10,13 +10,14 @@ from equipment.selectors.availability import (
     expected_back,
     who_holds,
 )
-from equipment.selectors.lists import LineView, LoadListView, load_list, load_lists
+from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists
 from equipment.selectors.returns import Arrival, JobReturns, recent_arrivals, recent_returns
 from equipment.selectors.signs import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
 from equipment.selectors.sources import Source, where_can_i_get
 from equipment.selectors.units import (
     HistoryRow,
     ReturnsView,
+    Step,
     UnitAtJob,
     UnitHistory,
     UnitRow,
@@ -41,8 +42,10 @@ __all__ = [
     "JobReturns",
     "LineView",
     "LoadListView",
+    "Ready",
     "ReturnsView",
     "Source",
+    "Step",
     "UnitAtJob",
     "UnitHistory",
     "UnitRow",

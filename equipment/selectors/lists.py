@@ -13,10 +13,18 @@ ELSEWHERE_AT_MOST = 3
 
 
 @dataclass(frozen=True)
+class Ready:
+    """So many ready units of a model, or at a place."""
+
+    name: str
+    count: int
+
+
+@dataclass(frozen=True)
 class LineView:
     """
     One line: `wanted` units for one stop, `loaded` of them scanned. `here` ready at this warehouse; where that is not
-    enough, `equivalents` = ((model, ready here), ...) and `elsewhere` = ((place, ready there), ...).
+    enough, `equivalents` are other models ready here and `elsewhere` other places that have it.
     """
 
     id: int
@@ -32,8 +40,8 @@ class LineView:
     numbers: tuple[str, ...]
     here: int
     cannot_fill: int
-    equivalents: tuple[tuple[str, int], ...]
-    elsewhere: tuple[tuple[str, int], ...]
+    equivalents: tuple[Ready, ...]
+    elsewhere: tuple[Ready, ...]
 
 
 @dataclass(frozen=True)
@@ -92,10 +100,10 @@ def _views(rows: list[LoadList], warehouse_id: int) -> tuple[LoadListView, ...]:
     return tuple(_view(row, here, elsewhere) for row in rows)
 
 
-def _ready(model_ids: set[int], warehouse_id: int) -> tuple[Counter[int], dict[int, list[tuple[str, int]]]]:
+def _ready(model_ids: set[int], warehouse_id: int) -> tuple[Counter[int], dict[int, list[Ready]]]:
     """Ready units by model: at this warehouse, and at other warehouses and free aboard vehicles."""
     here: Counter[int] = Counter()
-    elsewhere: dict[int, list[tuple[str, int]]] = defaultdict(list)
+    elsewhere: dict[int, list[Ready]] = defaultdict(list)
     counted = (
         UnitNow.objects.filter(
             unit__model__in=model_ids,
@@ -112,11 +120,11 @@ def _ready(model_ids: set[int], warehouse_id: int) -> tuple[Counter[int], dict[i
         if at == warehouse_id:
             here[model_id] += count
         else:
-            elsewhere[model_id].append((name, count))
+            elsewhere[model_id].append(Ready(name, count))
     return here, elsewhere
 
 
-def _view(row: LoadList, here: Counter[int], elsewhere: dict[int, list[tuple[str, int]]]) -> LoadListView:
+def _view(row: LoadList, here: Counter[int], elsewhere: dict[int, list[Ready]]) -> LoadListView:
     lines, left = [], Counter(here)
     for line in row.lines.all():
         numbers = tuple(sorted(loaded.unit.number for loaded in line.loaded.all()))
@@ -124,7 +132,7 @@ def _view(row: LoadList, here: Counter[int], elsewhere: dict[int, list[tuple[str
         # Two lines of one model share what is here: the first to be loaded takes it first.
         cannot = max(0, lacking - left[line.model_id])
         left[line.model_id] = max(0, left[line.model_id] - lacking)
-        others = tuple((other.name, here[other.pk]) for other in line.model.equivalents.all() if here[other.pk])
+        others = tuple(Ready(other.name, here[other.pk]) for other in line.model.equivalents.all() if here[other.pk])
         lines.append(
             LineView(
                 id=line.pk,

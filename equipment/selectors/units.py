@@ -16,8 +16,16 @@ from jobs.refusals import NotThere
 
 
 @dataclass(frozen=True)
+class Step:
+    """One thing to be done before a unit is ready: the word that says it was done, and its name."""
+
+    word: str
+    name: str
+
+
+@dataclass(frozen=True)
 class UnitRow:
-    """One unit as it is now. `steps` are what is to be done before it is ready, as (word, name)."""
+    """One unit as it is now. `steps` are what is to be done before it is ready, in order."""
 
     number: str
     model: str
@@ -34,7 +42,7 @@ class UnitRow:
     hour_meter: float | None
     water_category: int | None
     rented: bool
-    steps: tuple[tuple[str, str], ...] = ()
+    steps: tuple[Step, ...] = ()
 
 
 def _rows() -> QuerySet[UnitNow]:
@@ -58,7 +66,7 @@ def _row(now: UnitNow) -> UnitRow:
         hour_meter=now.hour_meter,
         water_category=now.water_category,
         rented=now.unit.rented,
-        steps=tuple((step, WORDS[step]) for step in steps_for(now)),
+        steps=tuple(Step(step, WORDS[step]) for step in steps_for(now)),
     )
 
 

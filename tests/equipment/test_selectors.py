@@ -75,7 +75,7 @@ def test_lists_say_what_cannot_be_filled_and_where_else_it_is(cast: Cast, django
     last_stop, first_stop = listed.lines
     assert (last_stop.stop_order, first_stop.stop_order) == (2, 1)
     assert (first_stop.loaded, first_stop.lacking, first_stop.cannot_fill) == (1, 2, 2)
-    assert first_stop.elsewhere == (("South warehouse", 2),)
+    assert first_stop.elsewhere == (selectors.Ready("South warehouse", 2),)
     assert first_stop.numbers == ("0001",)
 
 
@@ -104,7 +104,7 @@ def test_cleaning_queue_begins_with_what_is_short(cast: Cast, django_assert_num_
     with django_assert_num_queries(3):
         queue = selectors.cleaning_queue(warehouse_id=cast.north.pk, now=NIGHT)
     assert [row.number for row in queue] == ["0004", "0003", "0005"]
-    assert [step for step, _ in queue[0].steps] == ["decontaminated", "filter_changed", "tested"]
+    assert [step.word for step in queue[0].steps] == ["decontaminated", "filter_changed", "tested"]
 
 
 def test_what_a_job_should_give_back(cast: Cast, django_assert_num_queries) -> None:
