@@ -70,7 +70,7 @@ def load(folder: Path, *, now: datetime, progress: Progress = lambda items, what
     there = {_story_key(job["job"][0]["job"]) for job in company.jobs}
     told = set(UseCaseCall.objects.filter(key__in=there, outcome="done").values_list("key", flat=True))
     missing = [job for job in company.jobs if _story_key(job["job"][0]["job"]) not in told]
-    for job in progress(missing, "jobs"):
+    for job in progress(missing, "jobs") if missing else ():
         tell_demo_job(
             key=_story_key(job["job"][0]["job"]),
             actor=system_user(),

@@ -1,5 +1,6 @@
 """`manage.py demo`: the program with an invented company in it, or one emergency call through it as a report."""
 
+import sys
 from argparse import ArgumentParser
 from collections.abc import Iterable
 from pathlib import Path
@@ -76,7 +77,7 @@ class Command(BaseCommand):
             )
 
     def _bar(self, items: Iterable[Any], what: str) -> Iterable[Any]:
-        return tqdm(list(items), desc=f"Loading the demo company: {what}", unit="", file=self.stderr, leave=False)
+        return tqdm(list(items), desc=f"Loading the demo company: {what}", unit="", file=sys.stderr)
 
     def _take(self, told: dict[str, Any], loaded: load.Loaded) -> None:
         done = one_call.take(told, area_id=loaded.area_id, desk=_user(loaded, "dispatcher"), clock=loaded.clock)
@@ -87,7 +88,8 @@ class Command(BaseCommand):
         self.stdout.write(f"Ebbline answers at http://{host}:{port}/  (Ctrl+C stops it)")
         for role, name in sorted(loaded.sign_ins.items()):
             self.stdout.write(f"  {role.replace('_', ' '):<12} {name:<16} {PASSWORD}")
-        self.stdout.write("The day's routes are being worked out beside; they appear within a minute.")
+        if loaded.new:
+            self.stdout.write("The day's routes are being worked out beside; they appear within a minute.")
         self.stdout.flush()
 
 
