@@ -31,8 +31,8 @@ SERVICE, EARLY, LATE, DUE, LATE_RATE, PROMISED, MOVED_RATE, SKIP, SOFT, REMOTE, 
 VISIT_COLUMNS = 11
 # Columns of the crew table.
 ANCHOR, READY, END, UNTIL, LATEST, FIXED, DRIVE_LIMIT, DRIVEN, SPENT, BEGUN = range(10)
-BREAK, BREAK_FROM, BREAK_LAST, BREAK_OWED, LOCKED, LIKE, IDLE = range(10, 17)
-CREW_COLUMNS = 17
+BREAK, BREAK_FROM, BREAK_LAST, BREAK_OWED, LOCKED, LIKE, IDLE, BOUND_FOR = range(10, 18)
+CREW_COLUMNS = 18
 # Rows of the load table: what fits, what begun visits took off the vehicle, their peak above it, their balance.
 CAPACITY, TAKEN_OFF, PEAK, BALANCE = range(4)
 
@@ -83,7 +83,7 @@ def compact_of(frame: Frame) -> Compact:
         len(frame.crews), 4, len(kinds)
     )
     must_price = _must_price(frame, visit, crew, arc)
-    _lock(frame, visit, assign, node_of)
+    _lock(frame, visit, crew, assign, node_of)
     for i, v in enumerate(movable):
         skip = frame.visits[v].skip
         visit[i, SKIP] = must_price if skip is None else skip
@@ -223,11 +223,12 @@ def _assign(frame: Frame, movable: tuple[int, ...]) -> Ints:
     return table
 
 
-def _lock(frame: Frame, visit: Ints, assign: Ints, node_of: dict[int, int]) -> None:
+def _lock(frame: Frame, visit: Ints, crew: Ints, assign: Ints, node_of: dict[int, int]) -> None:
     """Bind every crew under way to its next stop; one that cannot hold it any more takes nothing else either."""
     for c, to in enumerate(frame.under_way):
         if to is None:
             continue
+        crew[c, BOUND_FOR] = node_of[to]
         visit[node_of[to], EARLY] = max(visit[node_of[to], EARLY], departure(frame, c).ready_s)
         if isinstance(schedule(frame, c, (*frame.begun[c], to)), Misfit):
             assign[:, c] = -1

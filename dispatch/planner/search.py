@@ -71,12 +71,20 @@ class Searcher:
 
     def orders(self) -> Orders:
         """The best plan's visits for each crew, in order."""
+        return self.orders_from(
+            [self.best.node[c, 1 : 1 + int(n)].tolist() for c, n in enumerate(self.best.stops)],
+        )
+
+    def orders_from(self, nodes: Sequence[Sequence[int]]) -> Orders:
+        """Rows of nodes as visits of the problem, begun ones first."""
         frame, visits = self.compact.frame, self.compact.visits
-        found: Orders = []
-        for c in range(len(frame.crews)):
-            nodes = self.best.node[c, 1 : 1 + int(self.best.stops[c])]
-            found.append([*frame.begun[c], *(visits[int(v)] for v in nodes)])
-        return found
+        return [[*frame.begun[c], *(visits[v] for v in row)] for c, row in enumerate(nodes)]
+
+    def to_best(self) -> None:
+        """Go back to the best plan, with everything beside its routes worked out anew."""
+        for c, n in enumerate(self.best.stops):
+            self._lay(c, self.best.node[c, 1 : 1 + int(n)].tolist())
+        refresh_all(self.compact.day, self.state)
 
     def _step(self, done: float, rounds: int) -> None:
         if not len(self.compact.visits):

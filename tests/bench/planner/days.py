@@ -110,8 +110,11 @@ def _visit(rng: Random, i: int, team: list[dict[str, Any]]) -> dict[str, Any]:
     emergency = rng.random() < 0.05
     skills = ["structure"] if rng.random() < 0.6 else rng.sample(SKILLS, rng.choice([1, 1, 2]))
     state = rng.choices(("OR", "WA"), (70, 30))[0]
-    while sum(set(skills) <= set(c["skills"]) and state in c["states"] for c in team) < 2:
-        skills, state = skills[:-1], ("OR" if state == "WA" and not skills else state)
+    # At least two able crews where the crews permit: first with fewer skills, then in the other state.
+    for asked, there in ((skills, state), (skills[:1], state), ([], state), ([], "OR" if state == "WA" else "WA")):
+        skills, state = asked, there
+        if sum(set(skills) <= set(c["skills"]) and state in c["states"] for c in team) >= 2:
+            break
     opens = rng.randrange(7 * HOUR, 15 * HOUR, 900)
     windowed = not emergency and rng.random() < 0.6
     window = [opens, opens + rng.choice([2, 3]) * HOUR] if windowed else [7 * HOUR, 18 * HOUR]

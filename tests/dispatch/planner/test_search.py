@@ -64,7 +64,7 @@ def test_a_search_by_the_clock_ends_by_the_clock() -> None:
     told = []
     plan = solve(problem, limit=Limit(seconds=0.6), seed=1, on_progress=told.append).plan
     assert plan.search.iterations > 0
-    assert [p.cost for p in told] == sorted((p.cost for p in told), reverse=True)
+    assert told[-1].cost == plan.cost.total
 
 
 @pytest.mark.parametrize(("visits", "crews"), [(0, 0), (0, 2), (3, 0)])
