@@ -17,10 +17,10 @@ function marker(feature, at) {
   const what = feature.properties.what;
   const icon = L.divIcon({
     className: `map-mark map-${what}`,
-    html: `<svg viewBox="0 0 20 20" width="20" height="20" fill="${strong}" stroke="${strong}" aria-hidden="true">${shapes[what]}</svg>`,
-    iconSize: [20, 20],
+    html: `<svg viewBox="0 0 20 20" width="28" height="28" fill="${strong}" stroke="${strong}" aria-hidden="true">${shapes[what]}</svg>`,
+    iconSize: [28, 28],
     // A crew often stands at a warehouse: beside it, not on top of it.
-    iconAnchor: what === "crew" ? [-4, 10] : [10, 10],
+    iconAnchor: what === "crew" ? [-14, 14] : [14, 14],
   });
   return L.marker(at, { icon, alt: feature.properties.text, title: feature.properties.text });
 }
