@@ -17,6 +17,7 @@ from dispatch.planner.offers import Delay, Standing
 from dispatch.planner.offers import Offer as PlannerOffer
 from dispatch.planner.outlook import outlook_of
 from dispatch.rules import figure
+from dispatch.wording import in_names
 from equipment import sizing_reports
 from equipment.free_stock import free_pools
 from equipment.models import Holder, Warehouse
@@ -288,10 +289,7 @@ def _in_words(
 ) -> tuple[str, str]:
     """The planner says which rule binds; cards and licenses are told by name and date, crews by their own names."""
     code, message = no
-    for word in (f'Crew "{key}"', f'crew "{key}"'):
-        message = message.replace(word, name)
-    for kind in outfit.KINDS:
-        message = message.replace(kind, kind.replace("_", " "))
+    message = in_names(message, {key: name})
     reason = None
     if code == "skills":
         reason = eligibility.why_not_skilled(facts, wanted.skills, on=on)

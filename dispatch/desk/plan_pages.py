@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from dispatch import snapshot
 from dispatch.models import Crew, Plan, Stop
+from dispatch.wording import in_names
 from jobs.models import Visit
 
 
@@ -48,17 +49,19 @@ class PlanPage:
 
 
 def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
-    """One plan of the area, or None; four queries."""
+    """One plan of the area, or None; five queries."""
     plan = Plan.objects.select_related("area").filter(area_id=area_id, pk=plan_id).first()
     if plan is None:
         return None
     outcome = plan.outcome or {"routes": [], "skipped": [], "cost": {}, "bound": None, "search": {}}
-    names = [stop["visit"] for route in outcome["routes"] for stop in route["stops"]]
-    names += [row["visit"] for row in outcome["skipped"]]
-    ids = [snapshot.id_of(name) for name in names if name.startswith("v")]
+    keys = [stop["visit"] for route in outcome["routes"] for stop in route["stops"]]
+    keys += [row["visit"] for row in outcome["skipped"]]
+    ids = [snapshot.id_of(name) for name in keys if name.startswith("v")]
     visits = Visit.objects.select_related("job").in_bulk(ids)
     crews = Crew.objects.in_bulk([snapshot.id_of(route["crew"]) for route in outcome["routes"]])
     now_at = {row.visit_id: row for row in Stop.objects.filter(visit_id__in=ids).select_related("crew")}
+    names = {snapshot.visit_key(pk): visit.job.number for pk, visit in visits.items()}
+    names |= {snapshot.crew_key(pk): name for pk, name in _crew_names(plan)}
     shot = snapshot.Snapshot(zero=snapshot.zero_of(plan.area, plan.service_day), problem={})
     routes = []
     for route in outcome["routes"]:
@@ -87,7 +90,7 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
         failure=plan.failure,
         routes=tuple(sorted(routes, key=lambda row: row.crew)),
         left_out=tuple(
-            (visits[snapshot.id_of(row["visit"])].job.number, row["message"])
+            (visits[snapshot.id_of(row["visit"])].job.number, in_names(row["message"], names))
             for row in outcome["skipped"]
             if row["visit"].startswith("v") and snapshot.id_of(row["visit"]) in visits
         ),
@@ -95,6 +98,10 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
         bound=_bound(outcome["bound"]),
         search=_search(outcome["search"]),
     )
+
+
+def _crew_names(plan: Plan) -> list[tuple[int, str]]:
+    return list(Crew.objects.filter(area_id=plan.area_id, service_day=plan.service_day).values_list("pk", "name"))
 
 
 def _stop(
