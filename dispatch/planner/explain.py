@@ -108,8 +108,11 @@ def why_left_out(frame: Frame, outlooks: Sequence[Outlook], v: int) -> Skipped:
         return Skipped(
             visit=visit.id, code="price", message="It would fit, but the rest of the plan is cheaper without."
         )
-    crew, binding = max(tried, key=lambda t: (_nearness(t[1]), -t[0]))
-    lead = f"No crew can take it ({len(frame.crews)} looked at, {len(able)} allowed to). Nearest: "
+    # Where crews are named, what keeps those from it says more than that the others are not named.
+    named = [t for t in tried if t[1].code != "only"] or tried
+    crew, binding = max(named, key=lambda t: (_nearness(t[1]), -t[0]))
+    crews = f"None of the {len(frame.crews)} crews can" if len(frame.crews) > 1 else "The only crew cannot"
+    lead = f"{crews} take it. {'Closest: ' if len(frame.crews) > 1 else ''}"
     return Skipped(visit=visit.id, code=binding.code, message=lead + reason(frame, crew, v, binding))
 
 
