@@ -100,6 +100,13 @@ class Board:
     free: tuple[FreeLine, ...]
     plans: tuple[tuple[int, date, str], ...]
 
+    @property
+    def free_by_warehouse(self) -> tuple[tuple[str, tuple[tuple[str, int], ...], int], ...]:
+        """The free units with each count beside its warehouse's name: (model, ((warehouse, count), ...), total)."""
+        return tuple(
+            (line.model, tuple(zip(self.warehouses, line.free, strict=True)), line.total) for line in self.free
+        )
+
 
 def board(*, area: Area, now: datetime) -> Board:
     """The board of one area at one moment."""
