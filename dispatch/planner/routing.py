@@ -2,12 +2,13 @@
 OR-Tools' routing model of the same day: the planner's second engine, a baseline, and a cross-check of the cost.
 
 Transit matrices only, since a callback into Python costs more than the search. The break is taken out of the clock:
-the model's time stands still for the break's length at one hour for each crew's rule, and ``schedule`` then puts the
-real break into the best gap. That can lose plans (never invent any: each route is timed and checked afterwards).
+the model's time stands still for the length of the commonest break, for all crews at once, and ``schedule`` then puts
+the real break into the best gap. That can lose plans but never invents any: each route is timed and checked afterwards.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -42,6 +43,7 @@ from dispatch.planner.compact import (
     UNTIL,
     Compact,
     Day,
+    Ints,
 )
 
 # Beyond what any schedule of a day reaches; the model's times are counted from the earliest crew's start.
@@ -58,19 +60,37 @@ class Model:
     routing: Any
     clock: Any
     zero_s: int
+    frozen: Clock
 
     @property
     def day(self) -> Day:
         return self.compact.day
 
 
-def frozen(crew: Any, t: int) -> int:
-    """The plan's time on a clock that stands still for the break, halfway into the time when it may start."""
-    long = int(crew[BREAK])
-    if long == 0 or crew[BREAK_LAST] <= -FAR:
-        return t
-    stands = (int(crew[BREAK_FROM]) + int(crew[BREAK_LAST])) // 2
-    return t if t <= stands else max(stands, t - long)
+@dataclass(frozen=True)
+class Clock:
+    """The plan's time on a clock that stands still for ``long_s`` from ``stands_s`` on: the break of most crews."""
+
+    stands_s: int
+    long_s: int
+
+    def at(self, t: int) -> int:
+        t = max(-LATEST_MODEL_S // 2, min(LATEST_MODEL_S // 2, t))
+        return t if t <= self.stands_s else max(self.stands_s, t - self.long_s)
+
+    def end_of(self, row: Ints, t: int) -> int:
+        """A crew's end; one whose break falls elsewhere has that much less time."""
+        other = row[BREAK] > self.long_s or not row[BREAK_FROM] <= self.stands_s <= row[BREAK_LAST]
+        return self.at(t) - (int(row[BREAK]) if row[BREAK] and other else 0)
+
+
+def clock_of(day: Day) -> Clock:
+    """The clock that stands still in the middle of the commonest break; one that never stands if no crew has any."""
+    rules = Counter((int(r[BREAK]), int(r[BREAK_FROM]), int(r[BREAK_LAST])) for r in day.crew if r[BREAK])
+    if not rules:
+        return Clock(FAR, 0)
+    (long, from_s, last), _ = rules.most_common(1)[0]
+    return Clock((from_s + last) // 2, long) if last >= from_s else Clock(FAR, 0)
 
 
 def build(compact: Compact) -> Model:
@@ -88,9 +108,10 @@ def build(compact: Compact) -> Model:
     seconds = day.seconds[node][:, node]
     arc = day.arc[node][:, node]
     ahead = routing.RegisterTransitMatrix((seconds + [[s] for s in service]).tolist())
-    zero = int(min(day.crew[:, READY].min(initial=0), 0))
+    stands = clock_of(day)
+    zero = min(stands.at(int(day.crew[:, READY].min(initial=0))), 0)
     routing.AddDimension(ahead, LATEST_MODEL_S, LATEST_MODEL_S, False, "clock")
-    model = Model(compact, manager, routing, routing.GetDimensionOrDie("clock"), zero)
+    model = Model(compact, manager, routing, routing.GetDimensionOrDie("clock"), zero, stands)
     drive = routing.RegisterTransitMatrix(seconds.tolist())
     limits = [min(int(r[DRIVE_LIMIT] - r[DRIVEN]), LATEST_MODEL_S) for r in day.crew]
     routing.AddDimensionWithVehicleCapacity(drive, 0, [max(0, x) for x in limits], True, "drive")
@@ -116,18 +137,16 @@ def _crew(model: Model, c: int, priced: int) -> None:
     routing.SetArcCostEvaluatorOfVehicle(priced, c)
     routing.SetFixedCostOfVehicle(0 if row[BEGUN] else int(row[FIXED]), c)
     start, end = routing.Start(c), routing.End(c)
-    clock.CumulVar(start).SetValue(_clock_of(model, c, int(row[READY])))
-    clock.CumulVar(end).SetMax(_clock_of(model, c, int(row[LATEST])))
-    clock.SetCumulVarSoftUpperBound(end, _clock_of(model, c, int(row[UNTIL])), model.day.overtime_rate)
+    clock.CumulVar(start).SetValue(model.frozen.at(int(row[READY])) - model.zero_s)
+    clock.CumulVar(end).SetMax(model.frozen.end_of(row, int(row[LATEST])) - model.zero_s)
+    clock.SetCumulVarSoftUpperBound(
+        end, max(0, model.frozen.end_of(row, int(row[UNTIL])) - model.zero_s), model.day.overtime_rate
+    )
     routing.AddVariableMinimizedByFinalizer(clock.CumulVar(end))
     if row[BEGUN]:
         routing.SetVehicleUsedWhenEmpty(True, c)
     if row[LOCKED] and model.day.assign[row[BOUND_FOR], c] >= 0:
         routing.NextVar(start).SetValue(model.manager.NodeToIndex(int(row[BOUND_FOR])))
-
-
-def _clock_of(model: Model, c: int, t: int) -> int:
-    return frozen(model.day.crew[c], max(-LATEST_MODEL_S // 2, min(LATEST_MODEL_S // 2, t))) - model.zero_s
 
 
 def _visit(model: Model, v: int) -> None:
@@ -137,16 +156,14 @@ def _visit(model: Model, v: int) -> None:
     # The binding of SetAllowedVehiclesForIndex takes no sequence at all in OR-Tools 9.15.
     routing.VehicleVar(at).SetValues([-1, *able])
     routing.AddDisjunction([at], int(day.visit[v, SKIP]))
-    # One clock for all who may come: a window means the same to each only while their breaks stand still together.
-    like = able[0] if able else 0
     row = day.visit[v]
-    early = max(0, _clock_of(model, like, int(row[EARLY]))) if len(day.crew) else 0
-    late = max(early, _clock_of(model, like, int(row[LATE]))) if len(day.crew) else 0
+    early = max(0, model.frozen.at(int(row[EARLY])) - model.zero_s)
+    late = max(early, model.frozen.at(int(row[LATE])) - model.zero_s)
     clock.CumulVar(at).SetRange(early, late)
     if row[LATE_RATE] > 0:
-        clock.SetCumulVarSoftUpperBound(at, max(0, _clock_of(model, like, int(row[DUE]))), int(row[LATE_RATE]))
+        clock.SetCumulVarSoftUpperBound(at, max(0, model.frozen.at(int(row[DUE])) - model.zero_s), int(row[LATE_RATE]))
     if row[MOVED_RATE] > 0:
-        promised = max(0, _clock_of(model, like, int(row[PROMISED])))
+        promised = max(0, model.frozen.at(int(row[PROMISED])) - model.zero_s)
         clock.SetCumulVarSoftLowerBound(at, promised, int(row[MOVED_RATE]))
         if row[LATE_RATE] == 0:
             clock.SetCumulVarSoftUpperBound(at, promised, int(row[MOVED_RATE]))
