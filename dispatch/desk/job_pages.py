@@ -11,6 +11,7 @@ from equipment.models import SizingReport, UnitNow
 from jobs.models import AirReading, Contact, Job, JournalEntry, LeadsWord, MaterialPoint, MaterialReading, Room, Visit
 
 MOST_ROWS = 200
+SCALES = {"percent_mc": "% moisture", "relative_0_100": "relative, 0 to 100"}
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ def _points(job: Job) -> tuple[PointLine, ...]:
                 point.number,
                 point.room_name,
                 point.material.replace("_", " "),
-                f"{point.meter}, {point.scale}",
+                f"{point.meter}, {SCALES.get(point.scale, point.scale)}",
                 point.goal,
                 None if last is None else last.value,
                 None if last is None else last.taken_at,
