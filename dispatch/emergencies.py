@@ -103,6 +103,7 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
 
 
 def _put_on_route(crew: Crew, visit_id: int, fetch: Warehouse | None, now: datetime) -> datetime:
+    routes.lock_crews([crew.pk])
     row = crew_facts.rows_of([crew], now=now)[0]
     visit = Visit.objects.select_related("job").get(pk=visit_id)
     shot = snapshot.build(

@@ -1,5 +1,6 @@
 """Giving a visit from one crew to another: the route, the promises and the load list go with it."""
 
+from copy import copy
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
@@ -21,8 +22,10 @@ def crew_of(person: Person, *, asked: Crew, now: datetime) -> Crew:
     )
     if own is not None:
         return own
-    asked.lead = person
-    return asked
+    # A copy: whether they may go is asked before they say yes.
+    taken_over = copy(asked)
+    taken_over.lead = person
+    return taken_over
 
 
 def may_go(person: Person, *, call_out: CallOut, now: datetime) -> bool:
@@ -48,6 +51,7 @@ def give_visit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> None:
     :raises RouteFull: if the crew's hours leave no room for it.
     """
     old = Stop.objects.filter(visit=visit).first()
+    routes.lock_crews({crew.pk} if old is None else {crew.pk, old.crew_id})
     routes.take_off_route([visit.pk])
     row = crew_facts.rows_of([crew], now=now)[0]
     shot = snapshot.build(

@@ -167,6 +167,7 @@ def publish_plan(*, key: UUID, actor: User, now: datetime, plan_id: int) -> Publ
         raise NotADraft(f"This plan is {plan.get_state_display()}; only one that is ready can be published.")
     answer = read_plan(plan.outcome)
     shot = snapshot.Snapshot(zero=snapshot.zero_of(plan.area, plan.service_day), problem=plan.problem)
+    routes.lock_crews(snapshot.id_of(route.crew) for route in answer.routes)
     free, begun_by = _still_free(answer)
     before = _routes_now(answer)
     routes.take_off_route(sorted(free))

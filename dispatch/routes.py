@@ -1,11 +1,11 @@
 """Crews' routes: their exact times from the planner, and the one writer of `Stop` rows."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from dispatch.models import Plan, Stop
+from dispatch.models import Crew, Plan, Stop
 from dispatch.planner.fitting import Misfit
 from dispatch.planner.frame import Frame, frame_of
 from dispatch.planner.plan import Route
@@ -74,6 +74,11 @@ def with_visit(snapshot: Snapshot, *, crew_id: int, visit_id: int, fetch: str | 
     if best is None:
         raise RouteFull("This crew's hours leave no room for the visit. Choose another crew, or move its other stops.")
     return as_route(frame, crew, best)
+
+
+def lock_crews(crew_ids: Iterable[int]) -> None:
+    """Keep the crews' routes from others until the transaction ends; locked in key order, before they are read."""
+    list(Crew.objects.select_for_update(of=("self",)).filter(pk__in=sorted(crew_ids)).order_by("pk").values_list("pk"))
 
 
 def write_route(
