@@ -39,6 +39,8 @@ def say_back(facts: CallFacts) -> SayBack | None:
     stop = Stop.objects.filter(visit=visit).select_related("crew__lead", "crew__helper", "crew__vehicle").first()
     asking = CallOut.objects.filter(visit=visit).select_related("crew").order_by("-pk").first()
     crew = stop.crew if stop else asking.crew if asking else None
+    # Nobody is promised by name before they have said that they are leaving.
+    coming = asking is not None and asking.state == CallOut.State.ACCEPTED
     zone = ZoneInfo(visit.job.time_zone)
 
     def there(at: datetime | None) -> datetime | None:
@@ -46,8 +48,8 @@ def say_back(facts: CallFacts) -> SayBack | None:
 
     return SayBack(
         visit.job.number,
-        crew.lead.name if crew else "",
-        crew.helper.name if crew and crew.helper else "",
+        crew.lead.name if crew and coming else "",
+        crew.helper.name if crew and crew.helper and coming else "",
         crew.vehicle.name if crew else "",
         there(stop.start_at) if stop else None,
         there(stop.start_at).strftime("%Z") if stop else "",  # type: ignore[union-attr]
