@@ -40,7 +40,8 @@ def engine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         settings[worker].setdefault("service", {})["proxy"] = f"ipc://{folder}/{worker}"
     config = folder / "valhalla.json"
     config.write_text(json.dumps(settings))
-    _run("valhalla_build_tiles", "-c", str(config), str(folder / "town.osm.pbf"))
+    # It leaves a report in its working folder.
+    _run("valhalla_build_tiles", "-c", str(config), str(folder / "town.osm.pbf"), cwd=folder)
     with (folder / "log").open("wb") as log:
         service = subprocess.Popen(_command("valhalla_service", str(config), "1"), stdout=log, stderr=log)
         try:
@@ -56,8 +57,8 @@ def _command(name: str, *arguments: str) -> list[str]:
     return [str(Path(valhalla.__file__).parent / "bin" / name), *arguments]
 
 
-def _run(name: str, *arguments: str) -> None:
-    done = subprocess.run(_command(name, *arguments), capture_output=True, timeout=120, check=False)
+def _run(name: str, *arguments: str, cwd: Path) -> None:
+    done = subprocess.run(_command(name, *arguments), cwd=cwd, capture_output=True, timeout=120, check=False)
     assert done.returncode == 0, done.stdout[-2000:] + done.stderr[-2000:]
 
 
