@@ -33,12 +33,16 @@ def ensure_visits(*, key: UUID, actor: User, now: datetime, area: Area, day: dat
     """
     Give every open job its visit on the day. Part of planning: call inside its transaction.
 
-    Doing it again changes nothing: a job with an open visit due on or before the day has its visit.
+    Doing it again changes nothing: a job with an open visit due on the day, or overdue and on nobody's way, has its
+    visit. One that an earlier day's route will still make is that day's visit, not this one's.
     """
     jobs = list(Job.objects.filter(area=area, stage__in=[Job.Stage.DRYING, Job.Stage.AT_GOAL]).order_by("pk"))
     open_visits: dict[int, list[Visit]] = defaultdict(list)
-    for visit in Visit.objects.filter(job__in=jobs, state__in=OPEN, due_on__lte=day).order_by("due_on", "pk"):
-        open_visits[visit.job_id].append(visit)
+    due = Visit.objects.filter(job__in=jobs, state__in=OPEN, due_on__lte=day).select_related("stop__crew")
+    for visit in due.order_by("due_on", "pk"):
+        stop = getattr(visit, "stop", None)
+        if stop is None or stop.crew.service_day >= day or stop.crew.at_latest <= now:
+            open_visits[visit.job_id].append(visit)
     there = _units_there([job.pk for job in jobs])
     added, turned = [], []
     for job in jobs:

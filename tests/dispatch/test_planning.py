@@ -13,7 +13,7 @@ from dispatch.planner.problem import Problem
 from equipment.models import Alarm
 from jobs import due_work
 from jobs.models import DueWork, Job, Visit
-from tests.dispatch.night import NIGHT, Night, crew
+from tests.dispatch.night import NIGHT, Night, crew, person
 
 TOMORROW = date(2026, 1, 16)
 MORNING = NIGHT + timedelta(hours=8, minutes=13)  # 07:00 on the coast
@@ -56,6 +56,22 @@ def test_every_open_job_gets_one_visit_and_a_dry_one_its_pick_up(day: Night) -> 
     assert Visit.objects.get(kind="pick_up").needs["collect"] == {"air_mover": 2}
     plan_it(day)
     assert Visit.objects.filter(due_on=TOMORROW).count() == 5
+
+
+def test_a_visit_that_todays_route_will_still_make_does_not_stand_for_tomorrows(day: Night) -> None:
+    job = Job.objects.filter(stage=Job.Stage.DRYING).latest("pk")
+    tonight = crew(day.cast, "N9", day.cast.van, person(day.cast, "Dee"))
+    today = day.visit(job, due_on=tonight.service_day)
+    at = NIGHT + timedelta(hours=1)
+    Stop.objects.create(crew=tonight, visit=today, position=1, arrive_at=at, start_at=at, leave_at=at)
+
+    plan_it(day)
+
+    assert Visit.objects.filter(job=job, due_on=TOMORROW).count() == 1
+    Visit.objects.filter(job=job, due_on=TOMORROW).delete()
+    Stop.objects.all().delete()
+    plan_it(day)
+    assert not Visit.objects.filter(job=job, due_on=TOMORROW).exists()
 
 
 def test_a_plan_passes_the_independent_check_and_keeps_the_promised_window(day: Night) -> None:

@@ -1,16 +1,18 @@
 """Plan a day from the command line, or write its problem to a file."""
 
 import json
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import transaction
 from django.utils import timezone
 
-from dispatch import planning
+from dispatch import followups, planning
 from dispatch.models import Plan
+from dispatch.snapshot import Snapshot
 from jobs.models import Area
 from jobs.people import system_user
 from jobs.refusals import Refusal
@@ -36,7 +38,7 @@ class Command(BaseCommand):
         now = timezone.now()
         day = options["day"] or now.astimezone(area.zone).date() + timedelta(days=1)
         if options["json"]:
-            shot = planning.problem_of(area=area, day=day, now=now)
+            shot = self._problem(area, day, now)
             options["json"].write_text(json.dumps(shot.problem, indent=1), encoding="utf-8")
             self.stdout.write(f"{len(shot.problem['visits'])} visits written to {options['json']}")
             return
@@ -54,6 +56,14 @@ class Command(BaseCommand):
             raise CommandError(refusal.message) from refusal
         planning.run_plan(now=timezone.now(), work_id=0, plan_id=asked.plan_id, publish=not options["draft"])
         self._report(Plan.objects.get(pk=asked.plan_id))
+
+    def _problem(self, area: Area, day: date, now: datetime) -> Snapshot:
+        """As planning would see it: with the visits that planning gives every job first, which are then undone."""
+        with transaction.atomic():
+            followups.ensure_visits(key=uuid4(), actor=system_user(), now=now, area=area, day=day)
+            shot = planning.problem_of(area=area, day=day, now=now)
+            transaction.set_rollback(True)
+        return shot
 
     def _report(self, plan: Plan) -> None:
         if plan.outcome is None:
