@@ -14,6 +14,7 @@ from dispatch.desk.call_offers import shown
 from dispatch.desk.call_views import page
 from equipment.sizing_reports import LossUnusable
 from jobs import access, intake, selectors
+from jobs.facts import CallFacts
 from jobs.opening import NotEnoughYet
 from jobs.people import signed_in
 from jobs.refusals import Refusal
@@ -28,9 +29,9 @@ def offers(request: HttpRequest, call_id: int) -> HttpResponse:
     context = _offers(call_id)
     status = 422 if "refusal" in context else 200
     if request.headers.get("X-Fragment"):
-        context |= {"page": {"facts": facts}, "zone": facts.area.time_zone, "key": uuid4()}
+        context |= {"page": {"facts": facts}, "zone": _zone(facts), "key": uuid4()}
         return render(request, "dispatch/desk/_call_offers.html", context, status=status)
-    return page(request, facts, status=status, zone=facts.area.time_zone, **context)
+    return page(request, facts, status=status, zone=_zone(facts), **context)
 
 
 @login_required
@@ -50,7 +51,7 @@ def send(request: HttpRequest, call_id: int) -> HttpResponse:
     except Refusal as refusal:
         facts = selectors.call_facts(call_id)
         context = {**_offers(call_id), "refusal": refusal}
-        return page(request, facts, status=refusal.status, zone=facts.area.time_zone, **context)
+        return page(request, facts, status=refusal.status, zone=_zone(facts), **context)
     return redirect("desk:call", call_id)
 
 
@@ -60,8 +61,6 @@ def book(request: HttpRequest, call_id: int) -> HttpResponse:
     """Book a visit instead of sending a crew now."""
     access.require_room(request.user, "desk")
     facts = selectors.call_facts(call_id)
-    place = facts.place.place
-    zone = place.time_zone if place else facts.area.time_zone
     try:
         day = call_forms.day_of(request, "due_on")
         bookings.book_visit(
@@ -70,8 +69,8 @@ def book(request: HttpRequest, call_id: int) -> HttpResponse:
             now=timezone.now(),
             call_id=call_id,
             due_on=day,
-            window_from=call_forms.time_on(request, "window_from", day, zone),
-            window_until=call_forms.time_on(request, "window_until", day, zone),
+            window_from=call_forms.time_on(request, "window_from", day, _zone(facts)),
+            window_until=call_forms.time_on(request, "window_until", day, _zone(facts)),
             note=request.POST.get("note", ""),
         )
     except Refusal as refusal:
@@ -99,6 +98,11 @@ def end(request: HttpRequest, call_id: int) -> HttpResponse:
         facts = selectors.call_facts(call_id)
         return page(request, facts, status=refusal.status, end_refusal=refusal, typed=request.POST)
     return redirect("desk:call", call_id)
+
+
+def _zone(facts: CallFacts) -> str:
+    """The place's own time zone; the area's while the place is not known."""
+    return facts.place.place.time_zone if facts.place.place else facts.area.time_zone
 
 
 def _offers(call_id: int) -> dict[str, object]:

@@ -18,11 +18,9 @@ class SayBack:
     lead: str
     helper: str
     vehicle: str
-    arrive_at: datetime | None
-    zone: str
+    arrive_at: str
     day: date | None
-    window_from: datetime | None
-    window_until: datetime | None
+    window: tuple[str, str] | None
     asked: str
     hazards: tuple[Hazard, ...]
     until_then: str
@@ -43,19 +41,19 @@ def say_back(facts: CallFacts) -> SayBack | None:
     coming = asking is not None and asking.state == CallOut.State.ACCEPTED
     zone = ZoneInfo(visit.job.time_zone)
 
-    def there(at: datetime | None) -> datetime | None:
-        return at.astimezone(zone) if at else None
+    # Said in the place's own time: a template would turn it into the server's.
+    def there(at: datetime) -> str:
+        return at.astimezone(zone).strftime("%I:%M %p %Z").lstrip("0")
 
+    window = (visit.window_from, visit.window_until)
     return SayBack(
         visit.job.number,
         crew.lead.name if crew and coming else "",
         crew.helper.name if crew and crew.helper and coming else "",
         crew.vehicle.name if crew else "",
-        there(stop.start_at) if stop else None,
-        there(stop.start_at).strftime("%Z") if stop else "",  # type: ignore[union-attr]
+        there(stop.start_at) if stop else "",
         visit.due_on if facts.ended_as == "booked" else None,
-        there(visit.window_from),
-        there(visit.window_until),
+        (there(window[0]), there(window[1])) if window[0] and window[1] else None,
         asking.get_state_display() if asking else "",
         to_say(facts.answers.get("hazards")),
         WHILE_WAITING,
