@@ -19,7 +19,7 @@ from dispatch.planner.pooling import Pool, remember
 from dispatch.planner.recreate import Work, below, cheapest, draw, insert, order
 
 AVERAGE_REMOVED = 10
-LONGEST_STRING = 10
+MOST_REMOVED = 30.0
 SPLIT_CHANCE = 0.5
 WHOLE_ROUTE_CHANCE = 0.02
 BLINK = 0.01
@@ -97,7 +97,7 @@ def string(day: Day, state: State, saved: State, work: Work, v: int, longest: fl
     if at < first_open:
         return True
     touch(state, saved, work, c)
-    if draw(work.random) < WHOLE_ROUTE_CHANCE and open_stops <= 3 * LONGEST_STRING:
+    if draw(work.random) < WHOLE_ROUTE_CHANCE and open_stops <= MOST_REMOVED:
         take_out(day, state, work, c, first_open, open_stops, 0, 0)
         return refresh(day, state, c)
     length = min(open_stops, 1 + int(draw(work.random) * min(longest, open_stops)))
@@ -125,7 +125,10 @@ def ruin(day: Day, state: State, saved: State, work: Work, average: float) -> bo
         if route[c, STOPS] > 0:
             crews_out += 1
             stops_out += route[c, STOPS]
-    longest = min(float(LONGEST_STRING), stops_out / max(1, crews_out))
+    # Long routes hide more than ten stops that belong together.
+    mean = stops_out / max(1, crews_out)
+    average = max(average, min(mean, MOST_REMOVED))
+    longest = min(average, mean)
     strings = int(1.0 + draw(random) * (4.0 * average / (1.0 + longest) - 1.0))
     which = below(random, 2)
     done = 0

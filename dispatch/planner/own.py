@@ -52,6 +52,7 @@ def run(
     seconds: float | None,
     iterations: int | None,
     start: Sequence[Sequence[int]],
+    warm: bool,
     prove: bool,
     on_cost: Callable[[int], None],
 ) -> Result:
@@ -76,6 +77,7 @@ def run(
             deadline=None if seconds is None else begun_at + seconds - share,
             iterations=iterations,
             start=start,
+            warm=warm,
             on_cost=lambda cost: on_cost(cost % compact.must_price),
         )
         if choose is None:

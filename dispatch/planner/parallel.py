@@ -38,15 +38,17 @@ def search(
     deadline: float | None = None,
     iterations: int | None = None,
     start: Sequence[Sequence[int]] | None = None,
+    warm: bool = False,
     on_cost: Callable[[int], None] | None = None,
     cores: int | None = None,
 ) -> Found:
     """
     Search until the deadline (of ``perf_counter``), or for ``iterations`` rounds in each of the searches.
 
+    :param warm: the start is a good plan already: one of the searches stays near it.
     :param on_cost: told the best cost so far, about four times a second, in this thread.
     """
-    searchers = tuple(Searcher(compact, SEARCHES * seed + i, start) for i in range(SEARCHES))
+    searchers = tuple(Searcher(compact, SEARCHES * seed + i, start, warm=warm and i == 0) for i in range(SEARCHES))
     workers = max(1, min(SEARCHES, cores if cores is not None else cores_here()))
     # On one core, searches that share a clock take turns; each then has its part of the time.
     turns = -(-SEARCHES // workers)

@@ -33,15 +33,14 @@ from dispatch.planner.compact import (
     Day,
     Ints,
 )
+from dispatch.planner.hours import IMPOSSIBLE, NEVER, after_break, soft_price, soonest_end
 from dispatch.planner.jit import kernel
 from dispatch.planner.kernels import (
     DRIVE,
-    IMPOSSIBLE,
     LATEST_HAD,
     LATEST_OWED,
     LEAVE_HAD,
     LEAVE_OWED,
-    NEVER,
     NEXT_ARC,
     PAID_HAD,
     PAID_OWED,
@@ -49,10 +48,7 @@ from dispatch.planner.kernels import (
     STOPS,
     TIME_COST,
     State,
-    after_break,
     refresh,
-    soft_price,
-    soonest_end,
 )
 
 DEAR = 2**61

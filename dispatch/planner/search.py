@@ -19,6 +19,8 @@ from dispatch.planner.recreate import cheapest, insert, work_of
 
 # Start and end temperature in units of the mean arc, so that they mean the same in dollars, cents or metres.
 HOT, COLD = 1.0, 0.01
+# From a plan that is good already, a hot start would only walk away from it.
+WARM = 0.1
 # A step at one temperature takes about this long, so that a search answers its deadline.
 STEP_S = 0.02
 STEPS = 200
@@ -30,8 +32,11 @@ Orders = list[list[int]]
 class Searcher:
     """The state of one search. ``orders`` are visits by their index in the problem, begun ones first."""
 
-    def __init__(self, compact: Compact, seed: int, start: Sequence[Sequence[int]] | None = None) -> None:
+    def __init__(
+        self, compact: Compact, seed: int, start: Sequence[Sequence[int]] | None = None, *, warm: bool = False
+    ) -> None:
         self.compact = compact
+        self.hot = WARM if warm else HOT
         day = compact.day
         self.state, self._saved = empty_state(day), empty_state(day)
         self.work, self.pool = work_of(day, seed), empty_pool()
@@ -90,7 +95,7 @@ class Searcher:
         if not len(self.compact.visits):
             self.iterations += rounds
             return
-        temperature = self.unit * HOT * (COLD / HOT) ** done
+        temperature = self.unit * self.hot * (COLD / self.hot) ** done
         anneal(
             self.compact.day,
             self.state,

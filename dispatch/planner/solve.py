@@ -82,6 +82,7 @@ def solve(
             seconds=seconds,
             iterations=limit.iterations,
             start=[route.visits for route in draft.routes],
+            warm=start is not None,
             prove=prove,
             on_cost=report,
         )
