@@ -13,6 +13,8 @@ from jobs.refusals import NotThere, Refusal, Unusable
 from jobs.use_case import use_case
 from jobs.visits import locked_job
 
+MOST_TOPIC_LETTERS = 100
+
 
 class WordNeedsReason(Refusal):
     """A word against a suggestion says why, so that suggestions improve."""
@@ -56,8 +58,8 @@ def set_leads_word(
         job.save(update_fields=["category"])
     elif topic.startswith("class:"):
         _set_class(job, topic.removeprefix("class:"), _one_of(word, (1, 2, 3, 4)))
-    elif not topic or len(topic) > 40:
-        raise Unusable("Name the topic in at most 40 characters.", where="topic")
+    elif not topic or len(topic) > MOST_TOPIC_LETTERS:
+        raise Unusable(f"Name the topic in at most {MOST_TOPIC_LETTERS} characters.", where="topic")
     row = LeadsWord.objects.create(
         job=job,
         topic=topic,

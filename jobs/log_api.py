@@ -178,7 +178,7 @@ class AuthorizeView(UseCaseView):
 class LeadsWordIn(serializers.Serializer[Any]):
     """A topic (`category`, `class:CHAMBER`, or another), the lead's word on it, and why."""
 
-    topic = serializers.CharField(max_length=40)
+    topic = serializers.CharField(max_length=leads_word.MOST_TOPIC_LETTERS)
     word = serializers.JSONField()
     suggestion = serializers.JSONField(required=False, allow_null=True)
     reason = serializers.CharField(max_length=300, allow_blank=True)

@@ -152,7 +152,7 @@ class LeadsWord(models.Model):
     append_only = True
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="leads_words")
-    topic = models.CharField(max_length=40)
+    topic = models.CharField(max_length=100)
     suggestion = models.JSONField(null=True)
     word = models.JSONField()
     reason = models.CharField(max_length=300)
