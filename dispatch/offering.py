@@ -21,6 +21,7 @@ from dispatch.wording import in_names
 from equipment import sizing_reports
 from equipment.free_stock import free_pools
 from equipment.models import Holder, Warehouse
+from equipment.own_catalogue import catalogue
 from jobs import loss, opening
 from jobs.models import Area, Call, Job, PayerRule
 from jobs.refusals import NotThere
@@ -208,7 +209,7 @@ def _whole_stock_report(area: Area, facts_loss: dict[str, Any], now: datetime) -
     ours = Q(kind__in=[Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE])
     places = list(Holder.objects.filter(ours, area=area).values_list("pk", flat=True))
     free = free_pools(place_ids=places, starts_at=starts_at, ends_at=ends_at)
-    return sizing_reports.report_for({**facts_loss, "catalogue": outfit.catalogue(free)})
+    return sizing_reports.report_for({**facts_loss, "catalogue": catalogue(free)})
 
 
 def _shot(

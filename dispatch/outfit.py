@@ -17,13 +17,12 @@ from dispatch.models import Crew
 from dispatch.rules import figure
 from equipment import load_lists, places, reservations, sizing_reports
 from equipment.free_stock import FreePool, free_pools
-from equipment.models import EquipmentModel, Holder, LoadList, Reservation, SizingReport, Warehouse
+from equipment.models import Holder, LoadList, Reservation, SizingReport, Warehouse
+from equipment.own_catalogue import catalogue
 from jobs.models import Job, Visit
 from jobs.use_case import key_for
 
 NAMESPACE = UUID("2b9f2c56-8b0e-4f0c-9f39-0a5a5c0c6f51")
-# Kinds that the planner counts; the others of ports.md ride along by the same words.
-KINDS = ("conventional", "lgr", "desiccant", "air_mover", "air_scrubber", "cavity_kit", "floor_mat_kit", "heater")
 
 
 @dataclass(frozen=True)
@@ -51,28 +50,6 @@ class Outfit:
 def stay_of(now: datetime) -> tuple[datetime, datetime]:
     """The half-open period for which a first load is promised: until the drying is expected to be over."""
     return now, now + timedelta(days=figure("first_promise_days"))
-
-
-def catalogue(free: Sequence[FreePool]) -> list[dict[str, Any]]:
-    """The sizing port's catalogue, from what is free at the given places."""
-    count: Counter[int] = Counter()
-    for pool in free:
-        count[pool.model_id] += max(0, pool.free)
-    models = EquipmentModel.objects.filter(pk__in=count, kind__in=KINDS).order_by("code")
-    return [
-        {
-            "model": model.code,
-            "kind": model.kind,
-            "rated_pints_per_day": model.rated_pints_per_day,
-            "process_cfm": model.process_cfm,
-            "airflow_cfm": model.airflow_cfm,
-            "outlets": model.outlets,
-            "covers_sqft": model.covers_sqft,
-            "running_a": model.running_a,
-            "free": count[model.pk],
-        }
-        for model in models
-    ]
 
 
 def counts_by_kind(report: dict[str, Any]) -> dict[str, int]:
