@@ -49,6 +49,7 @@ VERBS: dict[str, frozenset[str]] = {
     "answer_call": _DESK,
     "end_call": _DESK,
     "estimate": _DESK | _FIELD,
+    "size_job": _DESK | _FIELD,
     "set_leads_word": _DESK | _FIELD,
     "send": _DESK,
     "override": frozenset({MANAGER}),

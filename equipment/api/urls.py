@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.api import floor, holds, moves, reading
+from equipment.api import floor, holds, moves, reading, sizing
 
 urlpatterns = [
     path("units", reading.UnitsView.as_view()),
@@ -24,6 +24,8 @@ urlpatterns = [
     path("moves/to-job", moves.MoveView.as_view()),
     path("moves/<int:move_id>/undo", moves.UndoView.as_view()),
     path("moves/<int:move_id>/correct", moves.CorrectView.as_view()),
+    path("jobs/<int:job_id>/sizing", sizing.SizingView.as_view()),
+    path("jobs/<int:job_id>/sizing.pdf", sizing.SizingSheetView.as_view()),
     path("jobs/<int:job_id>/close", moves.CloseView.as_view()),
     path("load-lists", floor.LoadListsView.as_view()),
     path("load-lists/<int:load_list_id>", floor.LoadListView.as_view()),

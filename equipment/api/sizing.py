@@ -1,0 +1,75 @@
+"""The sizing of a job: the newest report, a new one, and the sheet for the job file."""
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework.negotiation import BaseContentNegotiation
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from equipment.api.shared import READERS
+from equipment.sizing_paper import NotSizedYet, paper_of
+from equipment.sizing_reports import KeptReport, ReportMade, newest_report, size_job
+from jobs import access
+from jobs.api_base import UseCaseView, reads, writes
+from jobs.models import Job
+from jobs.people import signed_in
+from jobs.refusals import NotThere
+from jobs.selectors import area_ids_of
+
+
+class SizingView(UseCaseView):
+    """What the program suggests for a job; the lead decides."""
+
+    verbs = {"POST": "size_job"}
+    roles = READERS
+    writers = frozenset({access.DISPATCHER, access.MANAGER})
+
+    @reads(KeptReport)
+    def get(self, request: Request, job_id: int) -> Response:
+        """The newest report, as it was said then."""
+        _require_mine(request, job_id)
+        kept = newest_report(job_id)
+        if kept is None:
+            raise NotSizedYet("This job was not sized yet. POST here to size it.")
+        return self.answer(kept)
+
+    @writes(None, ReportMade, status=201)
+    def post(self, request: Request, job_id: int) -> Response:
+        """Size the job by its rooms, category and classes as they are now; earlier reports stay."""
+        _require_mine(request, job_id)
+        return self.answer(size_job(**self.common(request), job_id=job_id), status=201)
+
+
+class _Either(BaseContentNegotiation):
+    """A PDF is sent as it is; JSON, for a refusal, whatever the client asked for."""
+
+    def select_parser(self, request, parsers):  # type: ignore[no-untyped-def]
+        return parsers[0]
+
+    def select_renderer(self, request, renderers, format_suffix=None):  # type: ignore[no-untyped-def]
+        return renderers[0], renderers[0].media_type
+
+
+class SizingSheetView(UseCaseView):
+    """The printable sheet of the newest report, with the lead's words."""
+
+    roles = READERS
+    content_negotiation_class = _Either
+
+    @extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY})
+    def get(self, request: Request, job_id: int) -> HttpResponse:
+        _require_mine(request, job_id)
+        paper = paper_of(job_id)
+        return HttpResponse(
+            paper.pdf,
+            content_type="application/pdf",
+            headers={"Content-Disposition": f'inline; filename="{paper.file_name}"'},
+        )
+
+
+def _require_mine(request: Request, job_id: int) -> None:
+    mine = area_ids_of(signed_in(request.user))
+    jobs = Job.objects.filter(pk=job_id)
+    if not (jobs if mine is None else jobs.filter(area_id__in=mine)).exists():
+        raise NotThere(f"There is no job with the id {job_id} for you. See /api/v1/jobs.", where="job_id")
