@@ -1,25 +1,15 @@
-"""The estimate beside the questions: the sizing's report of what has been told, in words. Always an estimate."""
+"""The estimate beside the questions: what was told, sized; first in a few lines, then the whole report."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from equipment.sizing_reports import LossUnusable, report_for
+from equipment.sizing_reports import LossUnusable, sized
+from equipment.sizing_view import KINDS, SizingView, sizing_view
 from jobs import loss
 from jobs.calls.rooms import CELLS
 from jobs.facts import CallFacts
-
-KINDS = {
-    "conventional": "conventional dehumidifier",
-    "lgr": "low-grain dehumidifier",
-    "desiccant": "desiccant dehumidifier",
-    "air_mover": "air mover",
-    "air_scrubber": "air filtration device",
-    "cavity_kit": "wall-cavity kit",
-    "floor_mat_kit": "floor-mat kit",
-    "heater": "heater",
-}
 
 
 def in_words(counts: Mapping[str, int]) -> str:
@@ -50,6 +40,7 @@ class Estimate:
     notes: tuple[str, ...] = ()
     rules: str = ""
     not_yet: str = ""
+    whole: SizingView | None = None
 
 
 def estimate_of(facts: CallFacts) -> Estimate:
@@ -58,9 +49,10 @@ def estimate_of(facts: CallFacts) -> Estimate:
     if told is None:
         return Estimate(not_yet="Appears with the first room that has a size.")
     try:
-        report = report_for(told)
+        found = sized(told)
     except LossUnusable as refusal:
         return Estimate(not_yet=f"{_where(refusal.where or '', told)}{refusal.message}")
+    report = found.as_document()
     counts: Counter[str] = Counter()
     for row in report["mix"]:
         counts[row["kind"]] += row["count"]
@@ -69,6 +61,7 @@ def estimate_of(facts: CallFacts) -> Estimate:
         in_words(counts),
         tuple(dict.fromkeys(row["message"] for row in (*report["refusals"], *report["cautions"]))),
         report["rules"],
+        whole=sizing_view(found),
     )
 
 

@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
-
-from equipment.models import SizingReport, UnitNow
+from equipment.leads_topics import Topic, topic_in_words, topics_of
+from equipment.models import UnitNow
+from equipment.sizing.report_reading import report_of
+from equipment.sizing_reports import newest_report
+from equipment.sizing_view import SizingView, sizing_view
 from jobs.models import AirReading, Contact, Job, JournalEntry, LeadsWord, MaterialPoint, MaterialReading, Room, Visit
 
 MOST_ROWS = 200
@@ -32,6 +33,18 @@ class PointLine:
 
 
 @dataclass(frozen=True)
+class WordLine:
+    """What the lead said beside what was suggested then."""
+
+    what: str
+    suggested: str
+    word: str
+    reason: str
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True)
 class JobPage:
     """Everything on `/desk/jobs/NUMBER`."""
 
@@ -45,10 +58,11 @@ class JobPage:
     facts: tuple[tuple[str, str], ...]
     contacts: tuple[tuple[str, str, str, bool], ...]
     rooms: tuple[tuple[str, str], ...]
-    sizing: dict[str, Any] | None
-    sizing_id: int | None
+    sizing: SizingView | None
     sized_at: datetime | None
-    words: tuple[tuple[str, str, str, str, datetime], ...]
+    sized_by: str
+    topics: tuple[Topic, ...]
+    words: tuple[WordLine, ...]
     units: tuple[tuple[str, str, str, datetime], ...]
     air: tuple[tuple[datetime, str, float, float], ...]
     points: tuple[PointLine, ...]
@@ -61,7 +75,8 @@ def job_page(*, area_id: int, number: str) -> JobPage | None:
     job = Job.objects.select_related("payer").filter(area_id=area_id, number=number).first()
     if job is None:
         return None
-    sizing = SizingReport.objects.filter(Q(job=job)).order_by("-made_at", "-pk").first()
+    kept = newest_report(job.pk)
+    report = None if kept is None else report_of(kept.report)
     return JobPage(
         job_id=job.pk,
         number=job.number,
@@ -75,11 +90,19 @@ def job_page(*, area_id: int, number: str) -> JobPage | None:
             (row.role, row.name, row.phone, row.can_sign) for row in Contact.objects.filter(job=job).order_by("pk")
         ),
         rooms=tuple((room.name, _measures(room)) for room in Room.objects.filter(chamber__job=job)),
-        sizing=None if sizing is None else sizing.report,
-        sizing_id=None if sizing is None else sizing.pk,
-        sized_at=None if sizing is None else sizing.made_at,
+        sizing=None if report is None else sizing_view(report),
+        sized_at=None if kept is None else kept.made_at,
+        sized_by="" if kept is None else kept.made_by,
+        topics=() if report is None else topics_of(report, category=job.category),
         words=tuple(
-            (word.topic.replace("_", " "), str(word.word), word.reason, word.said_by.get_full_name(), word.said_at)
+            WordLine(
+                topic_in_words(word.topic),
+                "nothing" if word.suggestion is None else str(word.suggestion),
+                str(word.word),
+                word.reason,
+                word.said_by.get_full_name() or word.said_by.get_username(),
+                word.said_at,
+            )
             for word in LeadsWord.objects.filter(job=job).select_related("said_by")[:MOST_ROWS]
         ),
         units=tuple(

@@ -21,7 +21,7 @@ from jobs.refusals import Refusal
 @require_GET
 def job(request: HttpRequest, number: str) -> HttpResponse:
     """`/desk/jobs/NUMBER`."""
-    return _page(request, number)
+    return page_response(request, number)
 
 
 @login_required
@@ -37,15 +37,19 @@ def close(request: HttpRequest, number: str) -> HttpResponse:
             key=UUID(request.POST["key"]), actor=signed_in(request.user), now=timezone.now(), job_id=page.job_id
         )
     except Refusal as refusal:
-        return _page(request, number, refusal=refusal, status=refusal.status)
+        return page_response(request, number, refusal=refusal, refused="Not closed", status=refusal.status)
     messages.success(request, f"{number} is closed.")
     return redirect("desk:job", number)
 
 
-def _page(request: HttpRequest, number: str, *, refusal: Refusal | None = None, status: int = 200) -> HttpResponse:
+def page_response(
+    request: HttpRequest, number: str, *, refusal: Refusal | None = None, refused: str = "", status: int = 200
+) -> HttpResponse:
+    """The page of a job, with what was `refused` last and what was typed then."""
     access.require_room(request.user, "desk")
     page = job_page(area_id=area_of(request).pk, number=number)
     if page is None:
         raise Http404(f"There is no job {number}.")
     timezone.activate(page.zone)
-    return render(request, "dispatch/desk/job.html", {"page": page, "refusal": refusal}, status=status)
+    context = {"page": page, "refusal": refusal, "refused": refused, "typed": request.POST}
+    return render(request, "dispatch/desk/job.html", context, status=status)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch.desk import call_urls, job_views, plan_views, views
+from dispatch.desk import call_urls, job_views, plan_views, sizing_views, views
 
 app_name = "desk"
 urlpatterns = [
@@ -12,6 +12,9 @@ urlpatterns = [
     path("desk/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),
     path("desk/jobs/<str:number>", job_views.job, name="job"),
     path("desk/jobs/<str:number>/close", job_views.close, name="close_job"),
+    path("desk/jobs/<str:number>/size-again", sizing_views.size_again, name="size_again"),
+    path("desk/jobs/<str:number>/leads-word", sizing_views.say, name="leads_word"),
+    path("desk/jobs/<str:number>/sizing.pdf", sizing_views.sheet, name="sizing_sheet"),
     *call_urls.urlpatterns,
     path("desk/plans", plan_views.plans, name="plans"),
     path("desk/plans/<int:plan_id>", plan_views.plan, name="plan"),

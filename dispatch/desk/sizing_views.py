@@ -1,0 +1,92 @@
+"""On a job's page: sizing it again, the lead's own figure beside the suggestion, and the sheet to print."""
+
+from collections.abc import Callable
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from dispatch.desk.job_pages import JobPage, job_page
+from dispatch.desk.job_views import page_response
+from dispatch.desk.views import area_of
+from equipment.sizing_paper import paper_of
+from equipment.sizing_reports import size_job
+from jobs import access
+from jobs.leads_word import set_leads_word
+from jobs.people import signed_in
+from jobs.refusals import Refusal, Unusable
+
+MOST_UNITS = 999
+
+
+@login_required
+@require_POST
+def size_again(request: HttpRequest, number: str) -> HttpResponse:
+    """Size the job by its rooms, category and classes as they are now."""
+
+    def write(page: JobPage) -> str:
+        key = UUID(request.POST["key"])
+        size_job(key=key, actor=signed_in(request.user), now=timezone.now(), job_id=page.job_id)
+        return "Sized by the rooms as they are now. Earlier suggestions stay on record."
+
+    return _written(request, number, write, refused="Not sized")
+
+
+@login_required
+@require_POST
+def say(request: HttpRequest, number: str) -> HttpResponse:
+    """Keep the lead's own figure with its reason; the suggestion stays beside it."""
+
+    def write(page: JobPage) -> str:
+        topic = next((each for each in page.topics if each.key == request.POST.get("topic")), None)
+        if topic is None:
+            raise Unusable("Choose what the figure is about.", where="topic")
+        typed = request.POST.get("word", "").strip()
+        if not typed.isdecimal() or int(typed) > MOST_UNITS:
+            raise Unusable(f"A whole number from 0 to {MOST_UNITS} is wanted.", where="word")
+        set_leads_word(
+            key=UUID(request.POST["key"]),
+            actor=signed_in(request.user),
+            now=timezone.now(),
+            job_id=page.job_id,
+            topic=topic.key,
+            word=int(typed),
+            reason=request.POST.get("reason", ""),
+            suggestion=topic.suggested,
+        )
+        return f"Kept: {topic.name}, {int(typed)}."
+
+    return _written(request, number, write, refused="Not kept")
+
+
+@login_required
+@require_GET
+def sheet(request: HttpRequest, number: str) -> HttpResponse:
+    """`/desk/jobs/NUMBER/sizing.pdf`."""
+    access.require_room(request.user, "desk")
+    page = job_page(area_id=area_of(request).pk, number=number)
+    if page is None or page.sizing is None:
+        raise Http404(f"There is no sizing of {number}.")
+    paper = paper_of(page.job_id)
+    return HttpResponse(
+        paper.pdf,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{paper.file_name}"'},
+    )
+
+
+def _written(request: HttpRequest, number: str, write: Callable[[JobPage], str], *, refused: str) -> HttpResponse:
+    access.require_room(request.user, "desk")
+    page = job_page(area_id=area_of(request).pk, number=number)
+    if page is None:
+        raise Http404(f"There is no job {number}.")
+    try:
+        said = write(page)
+    except Refusal as refusal:
+        return page_response(request, number, refusal=refusal, refused=refused, status=refusal.status)
+    messages.success(request, said)
+    return redirect("desk:job", number)
