@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from dispatch import callouts, crew_facts, outfit, routes, snapshot
+from dispatch import callouts, handover, outfit
 from dispatch.models import Crew
 from dispatch.offering import loss_of, offers, wanted_for
 from equipment.models import Warehouse
@@ -72,7 +72,7 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
     crew = Crew.objects.select_related("area", "lead", "vehicle", "start", "end").get(pk=crew_id)
     fetch = None if offer.fetch is None else Warehouse.objects.get(pk=offer.fetch.warehouse_id)
     brought = outfit.outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=told, fetch=fetch)
-    arrive_at = _put_on_route(crew, visit.visit_id, fetch, now)
+    arrive_at = handover.put_on_route(crew=crew, visit_id=visit.visit_id, fetch=fetch, now=now)
     call_out = callouts.start(
         key=key, actor=actor, now=now, crew=crew, visit=Visit.objects.select_related("job").get(pk=visit.visit_id)
     )
@@ -100,16 +100,3 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
         short=brought.short,
         load_list_id=brought.load_list_id,
     )
-
-
-def _put_on_route(crew: Crew, visit_id: int, fetch: Warehouse | None, now: datetime) -> datetime:
-    routes.lock_crews([crew.pk])
-    row = crew_facts.rows_of([crew], now=now)[0]
-    visit = Visit.objects.select_related("job").get(pk=visit_id)
-    shot = snapshot.build(
-        area=crew.area, day=crew.service_day, now=now, rows=[row], visits=[visit], keep=False, soft=True
-    )
-    detour = None if fetch is None else snapshot.add_detour(shot, crew_id=crew.pk, visit_id=visit_id, warehouse=fetch)
-    route = routes.with_visit(shot, crew_id=crew.pk, visit_id=visit_id, fetch=detour)
-    routes.write_route(snapshot=shot, route=route, fetches={} if fetch is None else {visit_id: fetch})
-    return next(shot.at(stop.start_s) for stop in route.stops if stop.visit == snapshot.visit_key(visit_id))

@@ -7,6 +7,7 @@ from django.contrib.auth.models import User
 
 from dispatch import crew_facts, eligibility, outfit, routes, snapshot
 from dispatch.models import CallOut, Crew, Person, Stop
+from equipment.models import Warehouse
 from jobs import journal
 from jobs.models import Visit
 
@@ -53,12 +54,10 @@ def give_visit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> None:
     old = Stop.objects.filter(visit=visit).first()
     routes.lock_crews({crew.pk} if old is None else {crew.pk, old.crew_id})
     routes.take_off_route([visit.pk])
-    row = crew_facts.rows_of([crew], now=now)[0]
-    shot = snapshot.build(
-        area=crew.area, day=crew.service_day, now=now, rows=[row], visits=[visit], keep=False, soft=True
-    )
-    routes.write_route(snapshot=shot, route=routes.with_visit(shot, crew_id=crew.pk, visit_id=visit.pk))
-    outfit.refit(visit=visit, crew=crew, actor=actor, now=now)
+    brought = outfit.refit(visit=visit, crew=crew, actor=actor, now=now)
+    # What is not aboard is loaded where the crew starts; the route must have the time for it.
+    fetch = None if brought is None or brought.load_list_id is None else crew.start
+    put_on_route(crew=crew, visit_id=visit.pk, fetch=fetch, now=now)
     journal.note(
         kind="visit_given",
         actor=actor,
@@ -66,3 +65,23 @@ def give_visit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> None:
         job=visit.job,
         data={"visit": visit.pk, "from_crew": None if old is None else old.crew_id, "to_crew": crew.pk},
     )
+
+
+def put_on_route(*, crew: Crew, visit_id: int, fetch: Warehouse | None, now: datetime) -> datetime:
+    """
+    Put a visit onto a crew's route where it costs that route least, with the detour that it needs; when work starts.
+
+    Call inside a transaction.
+
+    :raises RouteFull: if the crew's hours leave no room for it.
+    """
+    routes.lock_crews([crew.pk])
+    row = crew_facts.rows_of([crew], now=now)[0]
+    visit = Visit.objects.select_related("job").get(pk=visit_id)
+    shot = snapshot.build(
+        area=crew.area, day=crew.service_day, now=now, rows=[row], visits=[visit], keep=False, soft=True
+    )
+    detour = None if fetch is None else snapshot.add_detour(shot, crew_id=crew.pk, visit_id=visit_id, warehouse=fetch)
+    route = routes.with_visit(shot, crew_id=crew.pk, visit_id=visit_id, fetch=detour)
+    routes.write_route(snapshot=shot, route=route, fetches={} if fetch is None else {visit_id: fetch})
+    return next(shot.at(stop.start_s) for stop in route.stops if stop.visit == snapshot.visit_key(visit_id))

@@ -71,7 +71,12 @@ def test_who_says_yes_later_takes_the_visit_and_the_equipment_is_held_anew(night
     answered = answer_call_out(**night.by(ben, NIGHT + FIVE * 1.5), call_out_id=sent.call_out_id, answer="leaving")
 
     assert answered.crew_id == night.empty.pk
-    assert Stop.objects.get(visit_id=sent.visit_id).crew == night.empty
+    stop = Stop.objects.get(visit_id=sent.visit_id)
+    assert stop.crew == night.empty
+    # Nothing is aboard, so the route has the time to load, and the lead is told where.
+    assert stop.fetch_from == night.cast.north
+    assert stop.fetch_at is not None
+    assert stop.fetch_at < stop.start_at
     live = Reservation.objects.filter(job_id=sent.job_id, state__in=["held", "confirmed"])
     assert live
     assert {promise.pool.place.warehouse for promise in live} == {night.cast.north}
