@@ -52,6 +52,8 @@ def ensure_visits(*, key: UUID, actor: User, now: datetime, area: Area, day: dat
             for visit in stale:
                 _turn(visit, there[job.pk], actor, now)
                 turned.append(visit.pk)
+            for visit in mine:
+                _collect(visit, there[job.pk])
         if mine:
             continue
         pick_up = job.stage == Job.Stage.AT_GOAL
@@ -76,6 +78,14 @@ def _turn(visit: Visit, there: Counter[str], actor: User, now: datetime) -> None
     visit.service_s = _service_s(there, pick_up=True)
     visit.save(update_fields=["kind", "needs", "service_s"])
     journal.note(kind="visit_became_pick_up", actor=actor, now=now, job=visit.job, data={"visit": visit.pk})
+
+
+def _collect(visit: Visit, there: Counter[str]) -> None:
+    """A pick-up that is not under way takes what stands there now, however it came to be one."""
+    needs = {**visit.needs, **_needs(there, pick_up=True)}
+    if visit.kind == Visit.Kind.PICK_UP and visit.left_at is None and visit.needs != needs:
+        visit.needs, visit.service_s = needs, _service_s(there, pick_up=True)
+        visit.save(update_fields=["needs", "service_s"])
 
 
 def _units_there(job_ids: list[int]) -> dict[int, Counter[str]]:

@@ -74,6 +74,15 @@ def test_a_visit_that_todays_route_will_still_make_does_not_stand_for_tomorrows(
     assert not Visit.objects.filter(job=job, due_on=TOMORROW).exists()
 
 
+def test_a_pick_up_that_the_readings_made_takes_what_stands_there_when_it_is_planned(day: Night) -> None:
+    dry = Job.objects.get(stage=Job.Stage.AT_GOAL)
+    made = Visit.objects.create(job=dry, kind=Visit.Kind.PICK_UP, due_on=TOMORROW, service_s=60)
+    plan_it(day)
+    made.refresh_from_db()
+    assert made.needs["collect"] == {"air_mover": 2}
+    assert made.service_s > 60
+
+
 def test_a_plan_passes_the_independent_check_and_keeps_the_promised_window(day: Night) -> None:
     plan = plan_it(day)
     assert plan.state == Plan.State.DRAFT
