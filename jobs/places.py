@@ -85,6 +85,12 @@ def geocode(*, street: str, town: str, state: str, zip_code: str) -> tuple[Place
     )
 
 
+def warm() -> None:
+    """Load the table before the first caller waits for it."""
+    _zips()
+    _towns()
+
+
 @cache
 def _geocoder() -> Any:
     from geopy.geocoders import get_geocoder_for_service

@@ -27,6 +27,7 @@ GROUPS = {
     "power": "Power for machines",
 }
 ROOMS_AFTER = "water"
+MAP_AFTER = "place"
 # Long answers get a line of their own.
 WIDE = {"hazards", "care", "access"}
 
@@ -53,11 +54,12 @@ class Entry:
 
 @dataclass(frozen=True)
 class Group:
-    """Questions that belong together; the rooms stand after one of them."""
+    """Questions that belong together; the map stands after one of them, the rooms after another."""
 
     name: str
     entries: tuple[Entry, ...]
     rooms_follow: bool
+    map_follows: bool
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,8 @@ class PlaceLine:
     ask: str
     choices: tuple[tuple[str, str], ...]
     recording: str
+    lat: float | None = None
+    lon: float | None = None
 
 
 @dataclass(frozen=True)
@@ -126,6 +130,7 @@ def call_page(facts: CallFacts, *, now: datetime, refused: Mapping[str, Refused]
             name,
             tuple(_entry(field, facts, no.get(field.key)) for field in fields.FIELDS if field.group == group),
             group == ROOMS_AFTER,
+            group == MAP_AFTER,
         )
         for group, name in GROUPS.items()
     )
@@ -259,6 +264,8 @@ def _place(facts: CallFacts, now: datetime) -> PlaceLine:
         found.ask,
         choices,
         _recording(place.state, there),
+        place.lat,
+        place.lon,
     )
 
 

@@ -1,24 +1,29 @@
 """Taking a call on one page: read what was typed, save it, answer with what follows from it."""
 
+import logging
 from typing import Any
 from uuid import uuid4
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
+from geopy.exc import GeopyError
 
 from dispatch.desk import call_forms
 from dispatch.desk.call_pages import Refused, answers_of, call_page, cells_of, side, text_of
 from dispatch.desk.say_back import say_back
-from jobs import access, intake, selectors
+from jobs import access, intake, places, selectors
 from jobs.calls import rooms
 from jobs.facts import CallFacts
 from jobs.models import Call
 from jobs.people import signed_in
 from jobs.refusals import ChangedMeanwhile, Refusal
+
+log = logging.getLogger(__name__)
 
 
 @login_required
@@ -87,11 +92,41 @@ def answers(request: HttpRequest, call_id: int) -> JsonResponse:
     return JsonResponse({"field": saved.field, "answers": about, **_beside(facts)})
 
 
+@login_required
+@require_http_methods(["GET"])
+def address(request: HttpRequest, call_id: int) -> JsonResponse:
+    """The places that the configured geocoder finds for the call's street; asked outside every transaction."""
+    access.require_room(request.user, "desk")
+    said = selectors.call_facts(call_id).answers
+    try:
+        found = places.geocode(
+            street=said.get("street", ""),
+            town=said.get("town", ""),
+            state=said.get("state", ""),
+            zip_code=said.get("zip_code", ""),
+        )
+    except GeopyError:
+        log.warning("the geocoder did not answer", exc_info=True)
+        message = "The address service did not answer. The ZIP or coordinates will do."
+        return JsonResponse({"found": [], "message": message}, status=502)
+    message = "Which one is it?" if found else "Nothing was found. The ZIP or coordinates will do."
+    shown = [{"words": place.source, "point": f"{place.lat:.6f}, {place.lon:.6f}"} for place in found]
+    return JsonResponse({"found": shown, "message": message})
+
+
 def page(request: HttpRequest, facts: CallFacts, *, status: int = 200, **more: Any) -> HttpResponse:
     """The call page, with whatever was refused on it."""
     now = timezone.now()
     shown = call_page(facts, now=now, refused=more.pop("refused", None))
-    context = {"page": shown, "payers": selectors.payers(), "key": uuid4(), **more}
+    context = {
+        "page": shown,
+        "payers": selectors.payers(),
+        "key": uuid4(),
+        "tiles": settings.TILE_ADDRESS,
+        "credit": settings.TILE_CREDIT,
+        "geocoder": bool(settings.GEOCODER),
+        **more,
+    }
     if facts.ended_at is not None:
         context |= {"say": say_back(facts), "ended_words": Call.EndedAs(facts.ended_as).label}
     return render(request, "dispatch/desk/call.html", context, status=status)

@@ -1,6 +1,7 @@
 """A call taken by keyboard alone: saved as it is typed, nothing lost, two screens, bad input in place."""
 
 from collections.abc import Callable, Iterator
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -252,3 +253,37 @@ def test_without_the_script_a_plain_save_loses_nothing(
     plain.close()
     assert (_answers()["street"], _answers()["hazards"]) == ("9 Alder Row", ["gas"])
     assert Call.objects.get().rooms[0]["name"] == "hall"
+
+
+def test_a_place_is_pointed_at_on_the_map_by_keyboard(desk_page: Page, begin: Callable[..., None]) -> None:
+    begin(desk_page)
+    by.write(desk_page, desk_page.get_by_label("ZIP"), "98664")
+    expect(desk_page.locator("#place")).to_contain_text("Clark County")
+    by.press(desk_page, desk_page.get_by_text("Point on the map"))
+    expect(desk_page.locator("#point-map path").first).to_be_attached()
+    by.press(desk_page, desk_page.get_by_role("button", name="Take the middle of the map"))
+
+    expect(desk_page.get_by_label("Coordinates")).to_have_value("45.6231, -122.5767")
+    _all_saved(desk_page)
+    assert _answers()["point"] == [45.6231, -122.5767]
+    by.holds_on_every_page(desk_page)
+
+
+def test_a_street_is_looked_up_when_a_geocoder_is_configured(
+    desk_page: Page, begin: Callable[..., None], settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings.GEOCODER = "nominatim"
+    hits = [
+        SimpleNamespace(latitude=46.0891, longitude=-122.9362, address="1 Main Street, Rainier, Oregon"),
+        SimpleNamespace(latitude=46.8896, longitude=-122.6887, address="1 Main Street, Rainier, Washington"),
+    ]
+    geocoder = SimpleNamespace(geocode=lambda words, exactly_one: hits)
+    monkeypatch.setattr("jobs.places._geocoder", lambda: geocoder)
+    begin(desk_page)
+    by.write(desk_page, desk_page.get_by_label("Street"), "1 Main Street")
+    by.press(desk_page, desk_page.get_by_text("Point on the map"))
+    by.press(desk_page, desk_page.get_by_role("button", name="Look up the street"))
+    by.press(desk_page, desk_page.get_by_role("button", name="1 Main Street, Rainier, Oregon"))
+
+    expect(desk_page.locator("#place")).to_contain_text("Columbia County, Oregon")
+    assert _answers()["point"] == [46.0891, -122.9362]

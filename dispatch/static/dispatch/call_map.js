@@ -1,34 +1,68 @@
-// Where the loss is, clicked instead of typed. The map is made when it is first opened; the field stays the truth.
-const panel = document.getElementById("pick");
-const box = document.getElementById("pick-map");
-let map = null;
+/* Pointing at a place: county outlines that need no network; the map's code is fetched when somebody opens it. */
 
-function shown(text) {
-  const parts = text.split(/[ ,]+/).map(Number);
-  return parts.length === 2 && parts.every(Number.isFinite) ? parts : null;
-}
+const part = document.getElementById("point-map");
+const field = document.querySelector("[data-field=point]");
+const found = part.querySelector("[data-found]");
 
-async function open() {
-  const field = document.getElementById(box.dataset.into);
-  const here = shown(field.value);
-  map = L.map(box, { attributionControl: false }).setView(here ?? [45.6, -122.6], here ? 12 : 8);
-  const mark = L.circleMarker(here ?? [0, 0], { radius: 8, color: getComputedStyle(box).color, weight: 3 });
-  if (here) mark.addTo(map);
-  map.on("click", ({ latlng }) => {
-    mark.setLatLng(latlng).addTo(map);
-    field.value = `${latlng.lat.toFixed(5)}, ${latlng.lng.toFixed(5)}`;
-    field.dispatchEvent(new Event("input", { bubbles: true }));
-    field.dispatchEvent(new Event("change", { bubbles: true }));
-  });
-  const answer = await fetch(box.dataset.counties);
-  if (!answer.ok) {
-    box.before(`The county outlines could not be read (${answer.status}). Type the coordinates instead.`);
-    return;
+const take = (point) => {
+  field.value = point;
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+  field.dispatchEvent(new Event("change", { bubbles: true }));
+};
+
+const loaded = () => new Promise((done, failed) => {
+  const script = document.createElement("script");
+  script.src = part.dataset.leaflet;
+  script.addEventListener("load", done);
+  script.addEventListener("error", () => failed(new Error("the map's code did not load")));
+  document.head.append(script);
+});
+
+const known = () => {
+  const typed = field.value.split(",").map(Number);
+  if (typed.length === 2 && typed.every(Number.isFinite)) return [typed, 13];
+  const place = document.querySelector("#place [data-lat]");
+  return place ? [[Number(place.dataset.lat), Number(place.dataset.lon)], 12] : [[45.6, -122.4], 8];
+};
+
+const draw = async () => {
+  await loaded();
+  const style = getComputedStyle(document.documentElement);
+  const map = L.map(part.querySelector(".map"), { attributionControl: Boolean(part.dataset.tiles) });
+  map.setView(...known());
+  if (part.dataset.tiles) L.tileLayer(part.dataset.tiles, { attribution: part.dataset.credit }).addTo(map);
+  const mark = L.circleMarker(map.getCenter(), { radius: 8, color: style.getPropertyValue("--ink").trim() }).addTo(map);
+  const point = (at) => {
+    mark.setLatLng(at);
+    take(`${at.lat.toFixed(6)}, ${at.lng.toFixed(6)}`);
+  };
+  map.on("click", (event) => point(event.latlng));
+  part.querySelector("[data-middle]").addEventListener("click", () => point(map.getCenter()));
+  const response = await fetch(part.dataset.counties);
+  const outlines = { color: style.getPropertyValue("--soft").trim(), weight: 1, fill: false };
+  L.geoJSON(await response.json(), { style: outlines, interactive: false }).addTo(map);
+};
+
+let asked = false;
+part.addEventListener("toggle", () => {
+  if (asked || !part.open) return;
+  asked = true;
+  draw().catch((error) => { found.textContent = `The map could not be drawn (${error.message}). Type the coordinates.`; });
+});
+
+part.querySelector("[data-look-up]")?.addEventListener("click", async () => {
+  found.textContent = "Looking up the street.";
+  try {
+    const answer = await (await fetch(part.dataset.find, { headers: { Accept: "application/json" } })).json();
+    found.replaceChildren(answer.message, ...answer.found.map(({ words, point }) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.className = "action second";
+      button.textContent = words;
+      button.addEventListener("click", () => take(point));
+      return button;
+    }));
+  } catch {
+    found.textContent = "The server cannot be reached. The ZIP or coordinates will do.";
   }
-  const style = { color: getComputedStyle(box).color, weight: 1, fill: false };
-  L.geoJSON(await answer.json(), { style, interactive: false }).addTo(map);
-}
-
-panel?.addEventListener("toggle", () => {
-  if (panel.open && map === null) open();
 });
