@@ -96,17 +96,19 @@ class Searcher:
             self.iterations += rounds
             return
         temperature = self.unit * self.hot * (COLD / self.hot) ** done
-        anneal(
-            self.compact.day,
-            self.state,
-            self._saved,
-            self.work,
-            self.best,
-            self.pool,
-            temperature,
-            float(AVERAGE_REMOVED),
-            rounds,
-        )
+        # Random numbers and fingerprints wrap around on purpose; only plain Python would remark on it.
+        with np.errstate(over="ignore"):
+            anneal(
+                self.compact.day,
+                self.state,
+                self._saved,
+                self.work,
+                self.best,
+                self.pool,
+                temperature,
+                float(AVERAGE_REMOVED),
+                rounds,
+            )
         self.iterations += rounds
 
     def _place(self, start: Sequence[Sequence[int]] | None) -> None:

@@ -2,6 +2,7 @@
 
 import os
 import signal
+import threading
 import time
 from typing import Any
 
@@ -9,6 +10,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.db import close_old_connections
 from django.utils import timezone
 
+from dispatch.planner.warm import warm
 from jobs import due_work
 
 POLL_S = 0.5
@@ -33,6 +35,9 @@ class Command(BaseCommand):
         signal.signal(signal.SIGINT, stop)
         if parent is not None:
             die_with_parent()
+        if not once:
+            # The first compilation on a machine takes a minute; nobody's plan should wait for it.
+            threading.Thread(target=warm, name="warm the planner", daemon=True).start()
         kept_at = 0.0
         while going and (parent is None or os.getppid() == parent):
             if time.monotonic() - kept_at > STANDING_S or not kept_at:

@@ -15,8 +15,8 @@ from dispatch.planner.solve import Limit, solve
 from tests.dispatch.planner.exact_model import optimum
 from tests.dispatch.planner.random_days import HOUR, random_day
 
-# About three seconds of one core.
-ITERATIONS = 60_000
+# About three seconds on two cores.
+ITERATIONS = 150_000
 
 
 def small_day(seed: int, most: int = 9) -> Problem:
