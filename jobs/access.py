@@ -88,6 +88,7 @@ VERBS: dict[str, frozenset[str]] = {
     "enter_units": frozenset({MANAGER}),
     "change_vehicle": _DESK | _FLOOR,
     # The crew's day
+    "mark_loaded": _FIELD,
     "leave_for_stop": _FIELD,
     "arrive_at_stop": _FIELD,
     "run_late": _FIELD,

@@ -8,7 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from dispatch.crew import pages
+from dispatch.crew import loading, pages
 from dispatch.models import Crew, Stop
 from equipment import custody
 from jobs import access, drying, stops
@@ -69,6 +69,17 @@ class LeaveView(UseCaseView):
     def post(self, request: Request, visit_id: int) -> Response:
         own_visit(signed_in(request.user), visit_id)
         return self.answer(stops.leave_for_stop(visit_id=visit_id, **self.common(request), **read(HappenedIn, request)))
+
+
+class LoadedView(UseCaseView):
+    """What was to be fetched for the stop is aboard."""
+
+    verbs = {"POST": "mark_loaded"}
+
+    @writes(None, loading.Loaded)
+    def post(self, request: Request, visit_id: int) -> Response:
+        own_visit(signed_in(request.user), visit_id)
+        return self.answer(loading.mark_loaded(visit_id=visit_id, **self.common(request)))
 
 
 class ArriveView(UseCaseView):

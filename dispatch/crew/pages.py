@@ -15,7 +15,7 @@ from django.db.models import Q
 
 from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
 from dispatch.rules import figure
-from equipment.models import LoadLine, LoadList, SizingReport, UnitNow
+from equipment.models import EquipmentModel, LoadLine, LoadList, SizingReport, UnitNow
 from jobs.models import AirReading, Contact, Job, MaterialPoint, MaterialReading, PrivateFacts, Visit
 
 
@@ -57,6 +57,7 @@ class StopPage:
     bring: tuple[tuple[int, str], ...]
     fetch: str
     fetch_at: datetime | None
+    fetched_at: datetime | None
     there: tuple[tuple[str, str, str], ...]
     collect: tuple[tuple[int, str], ...]
     note: str
@@ -125,7 +126,7 @@ def asks(*, user: User) -> tuple[Ask, ...]:
 
 
 def day_page(*, user: User, now: datetime) -> DayPage | None:
-    """The lead's day; nine queries, however many stops. None when no crew is theirs."""
+    """The lead's day; ten queries, however many stops. None when no crew is theirs."""
     crew = crew_now(user=user, now=now)
     if crew is None:
         return None
@@ -204,17 +205,18 @@ def _stops(which: Q, crew: Crew) -> tuple[StopPage, ...]:
 def _bring(job_ids: list[int], crew: Crew) -> dict[int, Counter[str]]:
     """What goes along: by model from the newest sizing, and what the load list adds."""
     bring: dict[int, Counter[str]] = defaultdict(Counter)
+    names = dict(EquipmentModel.objects.values_list("code", "name"))
     for report in SizingReport.objects.filter(job_id__in=job_ids).order_by("made_at", "pk"):
         if report.job_id is not None:
             bring[report.job_id] = Counter()
             for row in report.report["mix"]:
-                bring[report.job_id][row["model"]] += row["count"]
+                bring[report.job_id][names.get(row["model"], row["model"])] += row["count"]
     lines = LoadLine.objects.filter(
         job_id__in=job_ids, load_list__vehicle=crew.vehicle, load_list__state=LoadList.State.OPEN
     ).select_related("model")
     for line in lines:
         if line.job_id is not None:
-            bring[line.job_id][line.model.code] = max(bring[line.job_id][line.model.code], line.wanted)
+            bring[line.job_id][line.model.name] = max(bring[line.job_id][line.model.name], line.wanted)
     return bring
 
 
@@ -254,9 +256,10 @@ def _stop(
         hazards=tuple(_hazards(job)),
         limits=job.authorized_limits,
         category=job.category,
-        bring=tuple((count, code) for code, count in sorted(bring[job.pk].items())) if first else (),
+        bring=tuple((count, name) for name, count in sorted(bring[job.pk].items())) if first else (),
         fetch="" if stop.fetch_from is None else stop.fetch_from.name,
         fetch_at=stop.fetch_at,
+        fetched_at=stop.fetched_at,
         there=tuple(there[job.pk]),
         collect=tuple((count, kind.replace("_", " ")) for kind, count in sorted(needs.get("collect", {}).items())),
         note=visit.note,

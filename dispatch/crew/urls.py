@@ -10,6 +10,7 @@ urlpatterns = [
     path("crew/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),
     path("crew/stops/<int:visit_id>", views.stop, name="stop"),
     path("crew/stops/<int:visit_id>/leave", views.leave, name="leave"),
+    path("crew/stops/<int:visit_id>/loaded", views.loaded, name="loaded"),
     path("crew/stops/<int:visit_id>/arrive", views.arrive, name="arrive"),
     path("crew/stops/<int:visit_id>/place", views.place, name="place"),
     path("crew/stops/<int:visit_id>/readings", views.readings, name="readings"),

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import callouts
-from dispatch.crew import forms, pages, recording
+from dispatch.crew import forms, loading, pages, recording
 from equipment import custody
 from jobs import access, stops
 from jobs.models import AirReading, Room
@@ -62,6 +62,13 @@ def stop(request: HttpRequest, visit_id: int) -> HttpResponse:
 def leave(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The crew leaves for the stop."""
     return _does(request, visit_id, lambda page, common: stops.leave_for_stop(visit_id=visit_id, **common))
+
+
+@login_required
+@require_POST
+def loaded(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """What was to be fetched is aboard."""
+    return _does(request, visit_id, lambda page, common: loading.mark_loaded(visit_id=visit_id, **common))
 
 
 @login_required

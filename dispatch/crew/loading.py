@@ -1,0 +1,37 @@
+"""The tap at the warehouse: what a stop wanted from there is aboard, so the detour is behind the crew."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.contrib.auth.models import User
+
+from dispatch.models import Stop
+from jobs import journal
+from jobs.refusals import NotThere
+from jobs.use_case import use_case
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """Since when a stop's load is aboard."""
+
+    visit_id: int
+    fetched_at: datetime
+
+
+@use_case("mark_loaded")
+def mark_loaded(*, key: UUID, actor: User, now: datetime, visit_id: int) -> Loaded:
+    """
+    Record that the crew has loaded for the stop; from now on its route goes straight there.
+
+    :raises NotThere: if the visit is on no route.
+    """
+    stop = Stop.objects.select_for_update(of=("self",)).select_related("visit__job").filter(visit_id=visit_id).first()
+    if stop is None:
+        raise NotThere("This stop is on no route. Open your day again.")
+    if stop.fetched_at is None:
+        stop.fetched_at = now
+        stop.save(update_fields=["fetched_at"])
+        journal.note(kind="loaded_for_stop", actor=actor, now=now, job=stop.visit.job, data={"visit": visit_id})
+    return Loaded(visit_id, stop.fetched_at)
