@@ -163,6 +163,6 @@ def test_both_pages_take_a_fixed_number_of_queries(
     ask()
     for number in range(6):
         at = NIGHT + timedelta(hours=1 + number)
-        visit = night.visit(night.cast.job(), due_on=night.empty.service_day)
+        visit = night.visit(night.cast.job(number=f"K-{number}"), due_on=night.empty.service_day)
         Stop.objects.create(crew=night.empty, visit=visit, position=2 + number, arrive_at=at, start_at=at, leave_at=at)
     ask()
