@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from jobs import selectors
 from jobs.models import Area, Call, Payer
@@ -166,6 +166,31 @@ def test_what_the_browser_kept_is_sent_when_the_page_comes_back(rough_page: Page
     _all_saved(again)
     assert _answers()["street"] == "9 Alder Row"
     assert Call.objects.get().rooms[0]["name"] == "hall"
+
+
+def test_an_answer_that_is_lost_does_not_quarrel_with_what_is_typed_next(
+    rough_page: Page, begin: Callable[..., None]
+) -> None:
+    begin(rough_page)
+    lost: list[int] = []
+
+    def lose_the_first(route: Route) -> None:
+        """The server keeps the save, but its answer never arrives."""
+        if route.request.method == "POST" and not lost:
+            lost.append(route.fetch().status)
+            route.abort()
+        else:
+            route.continue_()
+
+    rough_page.route("**/answers", lose_the_first)
+    by.write(rough_page, rough_page.get_by_label("Street"), "9 Alder")
+    expect(rough_page.locator("#saved")).to_contain_text("the server cannot be reached")
+    rough_page.keyboard.type(" Row")
+
+    _all_saved(rough_page)
+    assert lost == [200]
+    assert _answers()["street"] == "9 Alder Row"
+    assert Call.objects.get().versions["street"] == 2
 
 
 def test_two_screens_see_each_other_and_overwrite_nothing(desk_page: Page, begin: Callable[..., None]) -> None:

@@ -65,7 +65,7 @@ const refuse = (name, message, choices = []) => {
 
 const changed = (field) => {
   const name = field.dataset.field;
-  queue.put(name, { value: textOf(field), key: queue.newKey(), held: false });
+  queue.put(name, { value: textOf(field), key: queue.newKey(), held: false, sent: queue.get(name)?.sent });
   refuse(name, "");
   say();
 };
@@ -123,7 +123,9 @@ const conflict = (name, problem) => {
 
 const answered = (name, sent, status, body) => {
   away = "";
-  const newest = queue.get(name)?.key === sent.key;
+  const entry = queue.get(name);
+  const newest = entry?.key === sent.key;
+  if (entry && !newest) queue.put(name, { ...entry, sent: undefined });
   if (status < 300) {
     if (newest) queue.drop(name);
     const mine = body.answers[name];
@@ -131,7 +133,7 @@ const answered = (name, sent, status, body) => {
     take(body.answers, true);
     beside(body);
   } else if (newest) {
-    queue.put(name, { ...sent, held: true });
+    queue.put(name, { ...entry, sent: undefined, held: true });
     if (body.code === "changed_meanwhile") conflict(name, body);
     else refuse(name, body.message);
   }
@@ -143,27 +145,35 @@ const trouble = (words) => {
   setTimeout(flush, RETRY_MS);
 };
 
-/* Send what waits, oldest first. A refused value waits for its next change; a lost network is tried again. */
+/*
+ * Send what waits, oldest first. A refused value waits for its next change; a lost network is tried again. A save whose
+ * answer was lost is sent again exactly as it was before anything newer of its field: it may have been kept, and only
+ * its answer tells which version the newer one follows.
+ */
 const flush = async () => {
   if (busy) return;
   const next = queue.next();
   if (!next) return say();
   busy = true;
-  const [name, sent] = next;
+  const [name, entry] = next;
   const seen = Number(box(name)?.dataset.seen ?? 0);
+  const sent = entry.sent ?? { key: entry.key, value: entry.value, seen };
+  queue.note(name, { ...entry, sent });
   try {
     const response = await fetch(form.dataset.answers, {
       method: "POST",
       redirect: "manual",
       headers: { "Content-Type": "application/json", "X-CSRFToken": token, Accept: "application/json" },
-      body: JSON.stringify({ key: sent.key, field: name, value: sent.value, seen }),
+      body: JSON.stringify({ key: sent.key, field: name, value: sent.value, seen: sent.seen }),
       signal: AbortSignal.timeout(10_000),
     });
-    busy = false;
     const json = (response.headers.get("Content-Type") || "").includes("json");
+    // The next save may only leave once this one's version is known, so it stays busy until the answer is read.
+    const body = json && response.status < 500 ? await response.json() : null;
+    busy = false;
     if (response.status >= 500) return trouble("the server has a fault. Kept in this browser and tried again.");
-    if (!json) return trouble("sign in again in another tab. What you typed is kept in this browser.");
-    answered(name, sent, response.status, await response.json());
+    if (!body) return trouble("sign in again in another tab. What you typed is kept in this browser.");
+    answered(name, sent, response.status, body);
   } catch {
     busy = false;
     return trouble("the server cannot be reached. Kept in this browser and tried again.");

@@ -34,6 +34,8 @@ export const keptQueue = (place) => {
     names: () => [...waiting.keys()],
     next: () => [...waiting].find(([, entry]) => !entry.held),
     put: (name, entry) => { waiting.delete(name); waiting.set(name, entry); keep(); },
+    // Like put, but without losing its place.
+    note: (name, entry) => { waiting.set(name, entry); keep(); },
     drop: (name) => { waiting.delete(name); keep(); },
   };
 };
