@@ -13,7 +13,7 @@ import numpy as np
 
 from dispatch.planner.anneal import AVERAGE_REMOVED, Best, anneal, keep
 from dispatch.planner.compact import CHOICES, EARLY, END, LATE, MOVED_RATE, SKIP, Compact
-from dispatch.planner.kernels import STOPS, empty_state, refresh_all
+from dispatch.planner.kernels import STOPS, empty_state, refresh, refresh_all
 from dispatch.planner.pooling import empty_pool
 from dispatch.planner.recreate import cheapest, insert, work_of
 
@@ -120,8 +120,11 @@ class Searcher:
                 self._lay(c, [node_of[to]])
         for c, order in enumerate(start or ()):
             nodes = [node_of[v] for v in order if v in node_of]
+            before = self.state.node[c, 1 : 1 + int(self.state.route[c, STOPS])].tolist()
             if all(day.assign[v, c] >= 0 for v in nodes):
                 self._lay(c, nodes)
+                if not refresh(day, state, c):
+                    self._lay(c, before)
         refresh_all(day, state)
         urgent = np.lexsort(
             (day.visit[:, LATE] - day.visit[:, EARLY], np.minimum(day.visit[:, CHOICES], 4), -day.visit[:, SKIP])

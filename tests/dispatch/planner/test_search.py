@@ -12,6 +12,7 @@ from dispatch.planner.construct import greedy
 from dispatch.planner.frame import frame_of
 from dispatch.planner.parallel import search
 from dispatch.planner.plan import Plan
+from dispatch.planner.search import Searcher
 from dispatch.planner.solve import Limit, solve
 from tests.dispatch.planner.random_days import random_day
 
@@ -79,3 +80,10 @@ def _without_crews(visits: int) -> object:
     problem = random_day(1, visits, 1, begun=False)
     bare = [v.model_copy(update={"only": None, "prefer": {}}) for v in problem.visits]
     return problem.model_copy(update={"crews": (), "visits": tuple(bare)})
+
+
+def test_a_start_that_no_longer_holds_is_left_aside() -> None:
+    compact = compact_of(frame_of(random_day(2, 10, 2, begun=False)))
+    everything = list(range(10))
+    searcher = Searcher(compact, 1, [everything, []])
+    assert searcher.cost == Searcher(compact, 1).cost
