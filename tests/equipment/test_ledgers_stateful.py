@@ -39,6 +39,7 @@ class Ledgers(RuleBasedStateMachine):
         self.savepoint = transaction.atomic()
         self.savepoint.__enter__()
         self.cast = cast = casting.make()
+        cast.manager.memberships.create(role="system", area=None)
         cast.units(*NUMBERS[:4])
         cast.units(*NUMBERS[4:], at=cast.van)
         self.rows = {"clean": cast.job(), "sewage": cast.job(category=3)}
@@ -87,7 +88,6 @@ class Ledgers(RuleBasedStateMachine):
         assert promise is not None
         if lapse and promise.state == "held":
             late = self.cast.by(self.cast.manager, NIGHT + HOUR)
-            self.cast.manager.memberships.get_or_create(role="system", area=None)
             reservations.expire_hold(**late, reservation_id=promise.pk)
         else:
             reservations.release_hold(**self.cast.by(self.cast.dispatcher), reservation_id=promise.pk)
