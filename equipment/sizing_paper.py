@@ -43,7 +43,7 @@ def paper_of(job_id: int) -> Paper:
     pdf = sizing_sheet(
         report_of(kept.report),
         job=f"{job.number}, {job.street}, {job.town}",
-        prepared=f"{local:%b} {local.day}, {local.year}, {local:%H:%M}, {kept.made_by}",
+        prepared=f"{local:%b} {local.day}, {local.year}, {local:%-I:%M %p}, {kept.made_by}",
         lead=words_on_paper(LeadsWord.objects.filter(job=job)),
     )
     return Paper(f"sizing-{job.number}.pdf", pdf)

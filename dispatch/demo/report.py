@@ -109,4 +109,4 @@ def _with(offer: Offer) -> str:
 
 
 def _time(moment: datetime) -> str:
-    return f"{moment:%a %H:%M}"
+    return f"{moment:%a %-I:%M %p}"

@@ -82,7 +82,7 @@ def refuse(shortages: tuple[Shortage, ...], pools: dict[int, Pool]) -> Short:
         zone = pools[lack.pool_id].place.area.zone
         text = f"{lack.model} at {lack.place}: {lack.wanted} asked, {lack.free} free."
         if lack.free_from is not None:
-            text += f" {lack.wanted} are free from {lack.free_from.astimezone(zone):%a %b %-d %H:%M}."
+            text += f" {lack.wanted} are free from {lack.free_from.astimezone(zone):%a %b %-d %-I:%M %p}."
         if lack.elsewhere:
             text += " Elsewhere: " + ", ".join(f"{e.place} {e.free}" for e in lack.elsewhere) + "."
         sentences.append(text)

@@ -36,7 +36,7 @@ def test_a_hold_is_refused_beyond_the_peak_and_says_when_and_where_else(cast: Ca
     (lack,) = refusal.value.data["short"]
     assert (lack["wanted"], lack["free"], lack["free_from"]) == (2, 1, NIGHT + 4 * DAY)
     assert [(e["place"], e["free"]) for e in lack["elsewhere"]] == [("South warehouse", 2)]
-    assert "Mon Jan 19 22:47" in refusal.value.message
+    assert "Mon Jan 19 10:47 PM" in refusal.value.message
 
 
 def test_periods_are_half_open(cast: Cast) -> None:
