@@ -90,7 +90,7 @@ def _take_the_call(hands: Hands) -> None:
     hands.type("5230 Teasel Field Ct")
     hands.press("Tab", 2)
     hands.type("98664")
-    hands.press("Tab", 4)
+    hands.go_to(page.get_by_label("Where is the water from?"))
     hands.type("su")
     hands.press("Tab")
     hands.type("sto")
