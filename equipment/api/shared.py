@@ -1,8 +1,9 @@
 """What the views share: who may read, which area is meant, and the pieces that several bodies have."""
 
 from datetime import timedelta
-from typing import Any
+from typing import Any, cast
 
+from django.contrib.auth.models import User
 from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -22,7 +23,7 @@ def area_of(request: Request) -> Area:
     :raises Unusable: if the person has several and names none.
     :raises NotThere: if the person has no such area.
     """
-    mine = area_ids_of(request.user)
+    mine = area_ids_of(cast(User, request.user))
     rows = Area.objects.order_by("code")
     if mine is not None:
         rows = rows.filter(pk__in=mine)
