@@ -46,6 +46,13 @@ class ConditionForm(KeyedForm):
     note = forms.CharField(max_length=120, required=False)
 
 
+class TagsForm(forms.Form):
+    """Which tags to print: a range of numbers, both ends included."""
+
+    first = forms.CharField(max_length=12)
+    last = forms.CharField(max_length=12)
+
+
 class FindForm(forms.Form):
     """Looking a unit up by number, model or place."""
 

@@ -7,6 +7,7 @@ from equipment.warehouse import views
 app_name = "warehouse"
 urlpatterns = [
     path("warehouse", views.choose, name="choose"),
+    path("warehouse/tags.pdf", views.tags, name="tags"),
     path("warehouse/units/<str:number>", views.unit, name="unit"),
     path("warehouse/<slug:code>", views.departures, name="departures"),
     path("warehouse/<slug:code>/load/<int:load_list_id>", views.load, name="load"),

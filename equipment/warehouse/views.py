@@ -12,10 +12,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from equipment import custody, selectors
+from equipment import custody, labels, selectors
 from equipment.numbers import unit_number, unit_numbers
 from equipment.warehouse import pages
-from equipment.warehouse.forms import ConditionForm, FindForm, KeyedForm, ScanForm, StepsForm, UndoForm
+from equipment.warehouse.forms import ConditionForm, FindForm, KeyedForm, ScanForm, StepsForm, TagsForm, UndoForm
 from jobs import access
 from jobs.refusals import NotThere, Refusal, Unusable
 
@@ -197,6 +197,23 @@ def find(request: HttpRequest, code: str) -> HttpResponse:
     if len(found) == 1:
         return redirect("warehouse:unit", number=found[0].number)
     return _answer(request, "find", replace(desk, typed=text), 200, found=found, asked=bool(text))
+
+
+@room
+@require_GET
+def tags(request: HttpRequest) -> HttpResponse:
+    """A PDF of tags for a range of numbers."""
+    form = TagsForm(request.GET)
+    if not form.is_valid():
+        raise Unusable("Name the first and the last number of the tags.", where="first")
+    chosen = labels.tags_of(first=unit_number(form.cleaned_data["first"]), last=unit_number(form.cleaned_data["last"]))
+    if not chosen:
+        raise NotThere("No unit has a number in this range. Look at the numbers again.")
+    return HttpResponse(
+        labels.tags_pdf(chosen),
+        content_type="application/pdf",
+        headers={"Content-Disposition": 'inline; filename="unit-tags.pdf"'},
+    )
 
 
 @room

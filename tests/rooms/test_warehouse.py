@@ -2,11 +2,13 @@
 
 import re
 from datetime import timedelta
+from io import BytesIO
 from uuid import uuid4
 
 import pytest
 from django.test import Client
 from django.utils import timezone
+from pypdf import PdfReader
 
 from equipment import load_lists
 from equipment.models import LoadList, Move
@@ -175,3 +177,15 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_things(
     for page, queries in pages.items():
         with django_assert_num_queries(queries):
             assert keeper.get(page).status_code == 200
+
+
+def test_tags_are_printed_with_a_number_that_people_can_read(keeper: Client, cast: Cast) -> None:
+    cast.units(*[f"{n:04}" for n in range(1, 13)])
+    answer = keeper.get("/warehouse/tags.pdf", {"first": "1", "last": "0011"})
+    assert answer["Content-Type"] == "application/pdf"
+    pages = PdfReader(BytesIO(answer.content)).pages
+    assert len(pages) == 2
+    text = " ".join(page.extract_text() for page in pages)
+    assert [f"{n:04}" in text for n in range(1, 13)] == [True] * 11 + [False]
+    assert keeper.get("/warehouse/tags.pdf", {"first": "5000", "last": "5001"}).status_code == 404
+    assert keeper.get("/warehouse/tags.pdf").status_code == 422
