@@ -26,6 +26,8 @@ from jobs.refusals import Refusal
 from jobs.use_case import use_case
 
 ESCALATE = "dispatch.escalate_call_out"
+# A runner that dies while it asks the next person must not keep a caller waiting; asking is done in well under this.
+ESCALATION_LEASE = timedelta(seconds=30)
 NAMESPACE = UUID("6f0b6a0e-55a1-4d5e-9a56-7d1f7c1f0a11")
 
 
@@ -112,7 +114,7 @@ def cancel(*, visit: Visit, now: datetime) -> None:
 
 def register() -> None:
     """Let due work move call-outs on."""
-    due_work.register(ESCALATE, _escalate)
+    due_work.register(ESCALATE, _escalate, lease=ESCALATION_LEASE)
 
 
 def _escalate(*, now: datetime, work_id: int, call_out_id: int, number: int) -> dict[str, Any]:
