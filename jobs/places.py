@@ -7,7 +7,7 @@ a few miles. An address's own coordinates, typed or from a geocoder, come before
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from math import asin, cos, radians, sin, sqrt
 from typing import Any
 
@@ -24,6 +24,10 @@ STATE_NAMES: Mapping[str, str] = {
     "MT": "Montana",
 }
 GEOCODER_TIMEOUT_S = 4
+EARTH_RADIUS_MILES = 3958.8
+MILES_PER_DEG = radians(EARTH_RADIUS_MILES)
+# Degrees of latitude to either side within which the nearest ZIP center is looked for first.
+BAND_DEG = 0.3
 
 
 @dataclass(frozen=True)
@@ -170,8 +174,16 @@ def _with_typed(place: Place, town: str, state: str) -> Found:
     return Found(replace(place, town=town or place.town))
 
 
+@lru_cache(maxsize=1000)
 def _nearest(point: tuple[float, float]) -> Place:
-    nearest = min(_zips().values(), key=lambda place: _miles(point, (place.lat, place.lon)))
+    def miles(place: Place) -> float:
+        return _miles(point, (place.lat, place.lon))
+
+    # Farther in latitude alone than the best of the band is farther in all: mostly the band holds the nearest.
+    band = [place for place in _zips().values() if abs(place.lat - point[0]) <= BAND_DEG]
+    nearest = min(band, key=miles, default=None)
+    if nearest is None or miles(nearest) > BAND_DEG * MILES_PER_DEG:
+        nearest = min(_zips().values(), key=miles)
     return replace(nearest, lat=point[0], lon=point[1], source=f"coordinates, nearest to ZIP {nearest.zip_code}")
 
 
@@ -179,4 +191,4 @@ def _miles(one: tuple[float, float], other: tuple[float, float]) -> float:
     """Great-circle distance in miles (haversine, mean earth radius)."""
     lat1, lon1, lat2, lon2 = map(radians, (*one, *other))
     half = sin((lat2 - lat1) / 2) ** 2 + cos(lat1) * cos(lat2) * sin((lon2 - lon1) / 2) ** 2
-    return 2 * 3958.8 * asin(sqrt(half))
+    return 2 * EARTH_RADIUS_MILES * asin(sqrt(half))

@@ -83,6 +83,15 @@ def test_without_a_geocoder_nothing_is_asked_of_the_network(settings: Any) -> No
     assert places.geocode(street="1 Main Street", town="Camas", state="WA", zip_code="") == ()
 
 
+@pytest.mark.parametrize("point", [(45.62, -122.58), (42.0, -120.5), (48.99, -124.7), (40.3, -117.4), (0.0, 0.0)])
+def test_the_nearest_zip_center_is_the_nearest_of_all(point: tuple[float, float]) -> None:
+    place = find(point=point).place
+
+    assert place is not None
+    nearest = min(places._zips().values(), key=lambda other: places._miles(point, (other.lat, other.lon)))
+    assert place.zip_code == nearest.zip_code
+
+
 def test_a_geocoders_hits_keep_their_own_coordinates(settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     settings.GEOCODER = "nominatim"
     hit = SimpleNamespace(latitude=45.5871, longitude=-122.3995, address="1 Main Street, Camas")
