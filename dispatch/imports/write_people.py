@@ -21,6 +21,7 @@ def write_people(rows: Sequence[GoodRow]) -> None:
     User.objects.bulk_create(
         User(username=name, password=f"{UNUSABLE_PASSWORD_PREFIX}imported") for name in names if name not in there
     )
+    _write_names({row.values["user_name"]: row.values["name"] for row in rows})
     users = {user.username: user for user in User.objects.filter(username__in=names)}
     Person.objects.bulk_create(
         (
@@ -50,6 +51,15 @@ def write_people(rows: Sequence[GoodRow]) -> None:
     ]
     Membership.objects.filter(user__in=users.values()).delete()
     Membership.objects.bulk_create(wanted)
+
+
+def _write_names(names: dict[str, str]) -> None:
+    """The users' names as the people's, for the histories that say who did something: all but the last word first."""
+    users = list(User.objects.filter(username__in=names))
+    for user in users:
+        first, _, last = names[user.username].strip().rpartition(" ")
+        user.first_name, user.last_name = first.strip()[:150], last[:150]
+    User.objects.bulk_update(users, ["first_name", "last_name"])
 
 
 def write_cards(rows: Sequence[GoodRow]) -> None:

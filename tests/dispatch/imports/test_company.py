@@ -93,6 +93,13 @@ def test_one_bad_row_and_nothing_is_imported(small: Path) -> None:
     assert row_counts() == before
 
 
+def test_users_bear_the_names_of_their_people(small: Path) -> None:
+    imported(small)
+
+    named = {user.username: user.get_full_name() for user in User.objects.filter(person__isnull=False)}
+    assert named == {person["user_name"]: person["name"] for person in rows("people")}
+
+
 def test_nobody_can_sign_in_before_a_password_is_set(small: Path) -> None:
     imported(small)
 
