@@ -165,8 +165,8 @@ def record_readings(
             doubts=[{"where": doubt.where, "message": doubt.message} for doubt in found],
         )
     common = {"visit_id": visit_id, "recorded_at": now, "taken_by": actor}
-    air_rows = [
-        AirReading.objects.create(
+    air_rows = AirReading.objects.bulk_create(
+        AirReading(
             job=job,
             where=value.where,
             chamber_name=value.chamber,
@@ -178,9 +178,9 @@ def record_readings(
             **common,
         )
         for index, value in enumerate(air)
-    ]
-    material_rows = [
-        MaterialReading.objects.create(
+    )
+    material_rows = MaterialReading.objects.bulk_create(
+        MaterialReading(
             point=points[value.point],
             value=value.value,
             taken_at=value.taken_at or now,
@@ -188,7 +188,7 @@ def record_readings(
             **common,
         )
         for index, value in enumerate(materials)
-    ]
+    )
     journal.note(
         kind="readings_recorded",
         actor=actor,
