@@ -1,6 +1,6 @@
 """The one place that writes custody: the entry, where the unit is now, the stock it counts in, what it is out on."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID
 
@@ -11,24 +11,47 @@ from equipment.custody.find import KEEPING
 from equipment.models import Condition, Discrepancy, Holder, Move, Pool, Reservation, UnitNow
 from equipment.places import pool_for
 from equipment.reservations import facts
+from equipment.reservations.book import LIVE
 from equipment.seals import seal_move
 from equipment.stock.replay import WORKING, MoveFact, effective
+from jobs.models import Job
 from jobs.use_case import key_for
 
 
 @dataclass(frozen=True)
 class Write:
-    """Who writes, when, under which key; `happened_at` is when the move was really made."""
+    """
+    Who writes, when, under which key; `happened_at` is when the move was really made.
+
+    One call moves many units on few promises: each promise is read once, under its pool's lock, and kept in step here.
+    Whoever changes a promise within the call changes this row of it and no other.
+    """
 
     key: UUID
     actor: User
     now: datetime
     happened_at: datetime
+    promises: dict[int, Reservation] = field(default_factory=dict, compare=False, repr=False)
+    _chosen: dict[tuple[int, int], Reservation] = field(default_factory=dict, compare=False, repr=False)
 
     @classmethod
     def of(cls, key: UUID, actor: User, now: datetime, happened_at: datetime | None) -> "Write":
         """A time in the future is a wrong clock on the device: what was recorded by now has happened by now."""
         return cls(key, actor, now, min(happened_at or now, now))
+
+    def promise(self, reservation_id: int) -> Reservation:
+        """The promise as it stands after all that this call has written."""
+        if reservation_id not in self.promises:
+            self.promises[reservation_id] = Reservation.objects.select_related("job").get(pk=reservation_id)
+        return self.promises[reservation_id]
+
+    def promise_to_draw_on(self, *, pool: Pool, job: Job) -> Reservation:
+        """As `facts.promise_to_draw_on`; a promise once chosen serves until it is full or over."""
+        chosen = self._chosen.get((pool.pk, job.pk))
+        if chosen is None or chosen.state not in LIVE or chosen.drawn >= chosen.quantity:
+            found = facts.promise_to_draw_on(pool=pool, job=job, happened_at=self.happened_at, now=self.now)
+            chosen = self._chosen[pool.pk, job.pk] = self.promises.setdefault(found.pk, found)
+        return chosen
 
 
 @dataclass(frozen=True)
@@ -111,11 +134,11 @@ def _settle(row: UnitNow, last: Move, write: Write) -> None:
     gave_back = took_beyond = False
     if row.reservation_id != last.reservation_id:
         if row.reservation_id is not None:
-            promise = Reservation.objects.get(pk=row.reservation_id)
+            promise = write.promise(row.reservation_id)
             facts.give_back(promise, used=used, key=write.key, part=part, now=write.now, actor=write.actor)
             gave_back = used
         if last.reservation_id is not None:
-            promise = Reservation.objects.get(pk=last.reservation_id)
+            promise = write.promise(last.reservation_id)
             took_beyond = facts.draw(
                 promise,
                 key=write.key,
@@ -124,7 +147,7 @@ def _settle(row: UnitNow, last: Move, write: Write) -> None:
                 now=write.now,
                 actor=write.actor,
             )
-    pool_id = _pool_after(row, last)
+    pool_id = _pool_after(row, last, write)
     scarcer = _restock(row.pool_id, pool_id)
     if gave_back:
         # Stock and promise fell together, so nobody else has less.
@@ -150,12 +173,12 @@ def _restock(before: int | None, after: int | None) -> set[int]:
     return {before} if before is not None else set()
 
 
-def _pool_after(row: UnitNow, last: Move) -> int | None:
+def _pool_after(row: UnitNow, last: Move, write: Write) -> int | None:
     """The same rule as `stock.replay.pool_of`, on rows."""
     if last.condition_after not in WORKING:
         return None
     if last.reservation_id is not None:
-        return Reservation.objects.values_list("pool_id", flat=True).get(pk=last.reservation_id)
+        return write.promise(last.reservation_id).pool_id
     if last.condition_after == Condition.READY and last.to_holder.kind in KEEPING:
         return pool_for(model_id=row.unit.model_id, place=last.to_holder).pk
     return None

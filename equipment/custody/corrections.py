@@ -117,7 +117,7 @@ def _again(row: UnitNow, before: Move, write: book.Write) -> int | None:
     promise = Reservation.objects.select_related("job", "pool").get(pk=before.reservation_id)
     if promise.state in LIVE:
         return promise.pk
-    return facts.promise_to_draw_on(pool=promise.pool, job=promise.job, happened_at=write.happened_at, now=write.now).pk
+    return write.promise_to_draw_on(pool=promise.pool, job=promise.job).pk
 
 
 def _named(warehouse_id: int | None, vehicle_id: int | None, job_id: int | None) -> Holder:

@@ -57,11 +57,14 @@ def gather(
     touched |= {row.pool_id for row in rows if row.pool_id is not None}
     touched |= {row.reservation.pool_id for row in rows if row.reservation is not None}
     if to is not None and to.kind in KEEPING:
-        touched |= {pool_for(model_id=row.unit.model_id, place=to).pk for row in rows}
+        touched |= {pool_for(model_id=model_id, place=to).pk for model_id in {row.unit.model_id for row in rows}}
     if where_they_are:
-        standing = [row for row in rows if row.holder.kind in KEEPING]
-        touched |= {pool_for(model_id=row.unit.model_id, place=row.holder).pk for row in standing}
-    return Gathered(rows, locks.lock_pools(touched) if touched else {})
+        standing = {(row.unit.model_id, row.holder) for row in rows if row.holder.kind in KEEPING}
+        touched |= {pool_for(model_id=model_id, place=place).pk for model_id, place in standing}
+    pools = locks.lock_pools(touched) if touched else {}
+    for row in rows:
+        row.pool = pools[row.pool_id] if row.pool_id is not None else None
+    return Gathered(rows, pools)
 
 
 def uncleaned_category(row: UnitNow) -> int | None:

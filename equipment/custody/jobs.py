@@ -10,7 +10,6 @@ from equipment.custody import book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
 from equipment.models import Condition, Holder, Move, UnitNow
-from equipment.reservations import facts
 from jobs import journal
 from jobs.models import Job
 from jobs.refusals import Refusal
@@ -130,7 +129,7 @@ def _drawn_on(row: UnitNow, job: Job, write: book.Write) -> int | None:
     # In no stock (not yet cleaned, or nobody knew of it): nothing was promised that it could be drawn from.
     if row.pool is None or write.happened_at < row.since:
         return None
-    return facts.promise_to_draw_on(pool=row.pool, job=job, happened_at=write.happened_at, now=write.now).pk
+    return write.promise_to_draw_on(pool=row.pool, job=job).pk
 
 
 @use_case("take_up_units")

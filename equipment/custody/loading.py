@@ -8,7 +8,7 @@ from django.db.models import Count
 
 from equipment import locks, places
 from equipment.custody import book
-from equipment.models import EquipmentModel, Holder, LoadedUnit, LoadLine, LoadList, Reservation, Unit, UnitNow
+from equipment.models import EquipmentModel, Holder, LoadedUnit, LoadLine, LoadList, Unit, UnitNow
 from equipment.reservations import facts
 from equipment.reservations.book import LIVE
 from jobs.models import Job
@@ -76,29 +76,23 @@ def line_for(listed: Listed | None, model: EquipmentModel) -> LoadLine | None:
     return chosen
 
 
-def reservation_for(
-    row: UnitNow, line: LoadLine | None, job_id: int | None, to: Holder, write: book.Write
-) -> int | None:
+def reservation_for(row: UnitNow, line: LoadLine | None, job: Job | None, to: Holder, write: book.Write) -> int | None:
     """The promise that a ready unit is taken on; None: it becomes the vehicle's own stock."""
-    promise = _fresh(line.reservation_id) if line is not None else None
+    promise = write.promise(line.reservation_id) if line is not None and line.reservation_id is not None else None
     if line is not None and promise is not None:
         if promise.state in LIVE and line.model_id == row.unit.model_id:
             return promise.pk
         if line.model_id != row.unit.model_id:
             part = f"equivalent:{row.unit.number}"
             facts.swap_for_equivalent(promise, key=write.key, part=part, now=write.now, actor=write.actor)
-    job = line.job if line is not None else Job.objects.filter(pk=job_id).first() if job_id is not None else None
+    if line is not None:
+        job = line.job
     if job is None and promise is not None:
         job = promise.job
     if job is None:
         return None
     pool = row.pool or places.pool_for(model_id=row.unit.model_id, place=to)
-    return facts.promise_to_draw_on(pool=pool, job=job, happened_at=write.happened_at, now=write.now).pk
-
-
-def _fresh(reservation_id: int | None) -> Reservation | None:
-    """Read under the pool's lock: the line's own copy may be older."""
-    return Reservation.objects.select_related("job").filter(pk=reservation_id).first() if reservation_id else None
+    return write.promise_to_draw_on(pool=pool, job=job).pk
 
 
 def fill(line: LoadLine, unit: Unit, at: datetime) -> None:

@@ -10,6 +10,7 @@ from equipment.custody import book, loading
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
 from equipment.models import Condition, Discrepancy, Holder, LoadLine, Move, UnitNow
+from jobs.models import Job
 from jobs.refusals import Refusal
 from jobs.use_case import use_case
 
@@ -56,6 +57,7 @@ def scan_out(
     listed = loading.open_list(load_list_id, vehicle_id)
     source = listed.warehouse_id if listed is not None else warehouse_id
     expected = places.holder_for_warehouse(source) if source is not None else None
+    job = Job.objects.filter(pk=job_id).first() if job_id is not None else None
     found = gather(numbers, to=to, also_pools=loading.pools_of(listed))
     held = [row for row in found.rows if condition_away_from_job(row) == Condition.HELD_BACK and row.holder != to]
     if held and not already_happened:
@@ -67,7 +69,7 @@ def scan_out(
             scans.append(_already(row, f"already aboard {to}"))
             continue
         before, said = row.holder, _where(row)
-        scan, move = _load(row, to, listed, job_id, write)
+        scan, move = _load(row, to, listed, job, write)
         scans.append(scan)
         if expected is not None and before.pk != expected.pk:
             book.open_discrepancy(row, move, said=said, found=f"loaded onto {to} at {expected}", now=now)
@@ -80,13 +82,13 @@ def scan_out(
 
 
 def _load(
-    row: UnitNow, to: Holder, listed: loading.Listed | None, job_id: int | None, write: book.Write
+    row: UnitNow, to: Holder, listed: loading.Listed | None, job: Job | None, write: book.Write
 ) -> tuple[Scan, Move]:
     condition, category = condition_away_from_job(row), uncleaned_category(row)
     line = loading.line_for(listed, row.unit.model) if condition == Condition.READY else None
     reservation_id = None
     if condition == Condition.READY:
-        reservation_id = loading.reservation_for(row, line, job_id, to, write)
+        reservation_id = loading.reservation_for(row, line, job, to, write)
     after = book.After(to, condition, reservation_id=reservation_id, water_category=category)
     move = book.record(row, Move.Why.LOADED, after, write)
     word, said = "loaded", f"loaded onto {to}"
