@@ -23,6 +23,8 @@ MOST_REMOVED = 30.0
 SPLIT_CHANCE = 0.5
 WHOLE_ROUTE_CHANCE = 0.02
 BLINK = 0.01
+GENEROUS_CHANCE = 0.1
+GENEROSITY = 3
 MOST_TRIED_AGAIN = 10
 
 
@@ -166,10 +168,12 @@ def left_out(state: State, work: Work) -> int:
 def recreate(day: Day, state: State, saved: State, work: Work, n: int) -> None:
     """Put the queue back, each visit where it is cheapest, unless leaving it out is cheaper still."""
     order(day, work, n)
+    # Two visits may together be worth a drive that neither is worth alone: now and then both may go in.
+    generous = GENEROSITY if draw(work.random) < GENEROUS_CHANCE else 1
     for q in range(n):
         v = work.queue[q]
         cost, c, i = cheapest(day, state, work, v, BLINK)
-        if cost < day.visit[v, SKIP]:
+        if cost < generous * day.visit[v, SKIP]:
             touch(state, saved, work, c)
             insert(day, state, c, i, v)
 
