@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection, transaction
+from django.utils import timezone
 
 from equipment import alarms, seals
 from equipment.models import Holder, Move, Pool, Reservation, ReservationEntry, Unit, UnitNow
@@ -17,6 +18,7 @@ from jobs.people import system_user
 
 NIGHTLY = "equipment.audit_ledgers"
 CHUNK = 5_000
+QUIET_HOUR = 3
 
 
 def audit() -> tuple[Difference, ...]:
@@ -137,10 +139,15 @@ def nightly(*, now: datetime, work_id: int) -> int:
 
 
 def schedule(*, now: datetime) -> None:
-    """Let the next audit run a day from now; asking again changes nothing."""
-    due_work.enqueue(kind=NIGHTLY, arguments={}, due_at=now + timedelta(days=1), now=now, coalesce=NIGHTLY)
+    """Let the next audit run in the quiet hour of the coming night; asking again changes nothing."""
+    local = timezone.localtime(now)
+    at = local.replace(hour=QUIET_HOUR, minute=0, second=0, microsecond=0)
+    if at <= local:
+        at += timedelta(days=1)
+    due_work.enqueue(kind=NIGHTLY, arguments={}, due_at=at, now=now, coalesce=NIGHTLY)
 
 
 def register() -> None:
     """Tell the runner who does this work; an audit of years of entries takes a minute."""
     due_work.register(NIGHTLY, nightly, lease=timedelta(minutes=15), queue="plan")
+    due_work.register_standing(schedule)
