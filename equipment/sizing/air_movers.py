@@ -10,7 +10,7 @@ from equipment.sizing.geometry import is_dry, room_size
 from equipment.sizing.loss import Room
 from equipment.sizing.report import MoverCounts
 from equipment.sizing.rule_set import Figure, FloorAndWall, LinearFeet, RuleSet, Span
-from equipment.sizing.wording import counted, plain
+from equipment.sizing.wording import counted, plain, plain_beside
 from equipment.sizing.working import Working
 
 COUNTS = ("low", "high", "planned")
@@ -33,7 +33,7 @@ def size_room_movers(room: Room, category: int, rules: RuleSet, where: str, work
         counts[name], sum_, source = _count(room, name, rules)
         if name == "planned" and category == 3:
             counts[name] = 0
-            sum_ = f"category 3: 0 before cleaning; after it {sum_}"
+            sum_ = f"{sum_} after cleaning; before it, category 3: none -> 0"
         working.row(f"{at}.{name}", sum_, source)
     if isinstance(rules.air_movers, LinearFeet) and not counts["high"]:
         working.caution("wall_length_unknown", where)
@@ -62,7 +62,8 @@ def _count(room: Room, name: str, rules: RuleSet) -> tuple[int, str, str]:
     if name == "low" and _small(room, by):
         movers = room.count * int(by.small_room_low.value)
         limit = plain(by.small_room_sqft.value)
-        return movers, f"floor under {limit} sq ft, dry above: {movers}", by.small_room_low.source
+        times = f"{room.count} x {plain(by.small_room_low.value)} = " if room.count > 1 else ""
+        return movers, f"floor under {limit} sq ft, dry above: {times}{movers}", by.small_room_low.source
     return _by_floor_and_wall(room, name, by)
 
 
@@ -88,7 +89,7 @@ def _by_floor_and_wall(room: Room, name: str, by: FloorAndWall) -> tuple[int, st
         return movers, f"{text}, each term up -> {movers}", floor_rate.source
     total: Fraction = base + floor_term + upper_term + offsets
     movers = ceil(total)
-    return movers, f"{text} = {plain(total)} -> {movers}", floor_rate.source
+    return movers, f"{text} = {plain_beside(total, round(total))} -> {movers}", floor_rate.source
 
 
 def _by_wall_length(room: Room, name: str, by: LinearFeet) -> tuple[int, str, str]:

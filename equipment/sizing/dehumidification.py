@@ -17,6 +17,7 @@ PSYCHROMETRICS = "ASHRAE Handbook of Fundamentals (2017) ch. 1"
 DERATING = "Winkler, Christensen and Tomerlin, NREL (2011), normalised at 80 F and 60 % RH"
 # Past this a thermo-hygrometer says nothing, and the last bits differ between machines.
 SHOWN_DECIMALS = 4
+GRAINS_PER_LB = 7000
 
 
 def air_figures(air: Air | None, elevation_ft: Fraction, where: str, working: Working) -> AirFigures | None:
@@ -30,7 +31,12 @@ def air_figures(air: Air | None, elevation_ft: Fraction, where: str, working: Wo
         vapor_pressure_inhg=round(state.vapor_pressure_inhg, SHOWN_DECIMALS),
     )
     told = f"{plain(air.dry_bulb_f)} F, {plain(air.rh_pct)} % RH, {plain(elevation_ft)} ft"
-    working.row(f"{where}.air.gpp", f"7000 x humidity ratio at {told} = {plain(Fraction(figures.gpp))}", PSYCHROMETRICS)
+    ratio = f"{figures.gpp / GRAINS_PER_LB:.9f}"
+    working.row(
+        f"{where}.air.gpp",
+        f"humidity ratio {ratio} at {told}: {GRAINS_PER_LB} x {ratio} = {plain(Fraction(figures.gpp))}",
+        PSYCHROMETRICS,
+    )
     working.row(
         f"{where}.air.dew_point_f", f"dew point at {told} = {plain(Fraction(figures.dew_point_f))}", PSYCHROMETRICS
     )

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from equipment.sizing.loss import Chamber, Loss
 from equipment.sizing.rule_set import Figure, RuleSet, WetShare
-from equipment.sizing.wording import plain
+from equipment.sizing.wording import plain, plain_beside
 from equipment.sizing.working import Working
 
 
@@ -72,6 +72,7 @@ def _by_share(percent: Fraction, by: WetShare) -> tuple[int, str]:
     if percent == high:
         number = int(by.class_at_upper_edge.value)
         return number, f"{shown} is exactly {plain(high)} %: class {number}"
+    shown = f"{plain_beside(percent, low, high)} %"
     if percent < low:
         return 1, f"{shown} is below {plain(low)} %: class 1"
     if percent < high:

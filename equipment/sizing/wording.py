@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 SHOWN_DECIMALS = 4
+MOST_DECIMALS = 12
 
 
 def plain(number: Fraction | int | float) -> str:
@@ -14,6 +15,17 @@ def plain(number: Fraction | int | float) -> str:
         return str(exact.numerator)
     text = f"{float(round(exact, SHOWN_DECIMALS)):.{SHOWN_DECIMALS}f}".rstrip("0").rstrip(".")
     return "0" if text in {"", "-0"} else text
+
+
+def plain_beside(number: Fraction | int | float, *others: Fraction | int | float) -> str:
+    """The same with as many decimals as tell it from ``others``: ``3.00002`` beside 3, so that its rounding is seen."""
+    exact, limits = Fraction(number), [Fraction(other) for other in others]
+    if any(exact != limit and round(exact, SHOWN_DECIMALS) == limit for limit in limits):
+        for decimals in range(SHOWN_DECIMALS + 1, MOST_DECIMALS + 1):
+            shown = round(exact, decimals)
+            if shown not in limits:
+                return f"{float(shown):.{decimals}f}"
+    return plain(exact)
 
 
 def bare(number: Fraction | int | float) -> int | float:

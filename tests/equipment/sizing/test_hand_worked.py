@@ -38,7 +38,7 @@ def movers(**of_room: Any) -> tuple[int, int, int]:
         ({}, 0, 1),
     ],
 )  # fmt: skip
-def test_class_from_the_wet_share_of_672_sqft(wet: dict[str, float], share: float, number: int) -> None:
+def test_class_from_the_wet_share_of_672_sqft(wet: dict[str, Any], share: float, number: int) -> None:
     found = sized(chamber(room(**wet)))["chambers"][0]
 
     assert (found["surface_sqft"], found["class"], found["class_from"]) == (672, number, "worked out")
