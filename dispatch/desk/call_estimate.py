@@ -9,7 +9,6 @@ from equipment.sizing_reports import LossUnusable, sized
 from equipment.sizing_view import KINDS, SizingView, sizing_view
 from jobs import loss
 from jobs.calls.rooms import CELLS
-from jobs.facts import CallFacts
 
 
 def in_words(counts: Mapping[str, int]) -> str:
@@ -43,7 +42,7 @@ class Estimate:
     whole: SizingView | None = None
 
 
-def estimate_of(facts: CallFacts) -> Estimate:
+def estimate_of(facts: loss.Told) -> Estimate:
     """What the rooms told so far would take."""
     told = loss.of_call(facts)
     if told is None:
