@@ -1,13 +1,16 @@
-"""A job's sizing as a dispatcher works it in a browser: sized, read with its working, the lead's figure kept beside it."""
+"""A job's sizing in a browser: sized, read with its working, and the lead's figure kept beside it."""
 
 from collections.abc import Callable
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.contrib.auth.models import User
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from jobs.models import Chamber, Job, Room
+from jobs import intake
+from jobs.models import Area, Chamber, Job, Room
 from tests.equipment.cast import make
 from tests.equipment.sizing.losses import run_of_wall, wet_room
 from tests.rooms import browser as by
@@ -46,4 +49,22 @@ def test_size_again_and_keep_the_leads_figure(
     kept = any_page.get_by_role("row").filter(has_text="Air movers, ground floor")
     for words in ("8", "11", "open stair"):
         expect(kept).to_contain_text(words)
+    by.holds_on_every_page(any_page)
+
+
+def test_the_call_shows_the_same_report(live_server: Any, any_page: Page, enter: Callable[..., User]) -> None:
+    user = enter(any_page, "dispatcher")
+    area = Area.objects.create(code="river", name="River")
+    taken = intake.take_call(key=uuid4(), actor=user, now=timezone.now(), area_id=area.pk)
+    intake.answer_call(
+        key=uuid4(), actor=user, now=timezone.now(), call_id=taken.call_id,
+        field="room:a:line", value="kitchen 12x12 floor 144 walls 96 wood 60", seen=0,
+    )  # fmt: skip
+
+    any_page.goto(f"{live_server.url}/desk/calls/{taken.call_id}")
+    side = any_page.locator("#side")
+    side.get_by_text("The whole report").click()
+    side.get_by_text("The working of each figure").click()
+
+    expect(side.get_by_text("1152 / 50 = 23.04 pints/day")).to_be_visible()
     by.holds_on_every_page(any_page)
