@@ -6,7 +6,6 @@ from datetime import datetime
 from uuid import UUID
 
 from django.contrib.auth.models import User
-from django.db.models import F
 
 from equipment import locks, places
 from equipment.models import Condition, EquipmentModel, Holder, Move, Pool, Unit, UnitNow
@@ -116,22 +115,18 @@ def _count_in(
     units: list[Unit], entries: tuple[Opening, ...], found: dict[tuple[str, int | None], Holder]
 ) -> dict[int, int | None]:
     """Count the units that are ready at a place of ours into its stock rows; each unit's stock row."""
-    rows: dict[tuple[int, int], Pool] = {}
-    pools: dict[int, int | None] = {}
-    added: Counter[int] = Counter()
+    counts_at: dict[int, tuple[int, int]] = {}
     for unit, entry in zip(units, entries, strict=True):
         place = found[entry.holder, entry.place_id]
-        pools[unit.pk] = None
         if entry.condition == Condition.READY and place.kind in {Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE}:
-            where = (unit.model_id, place.pk)
-            if where not in rows:
-                rows[where] = places.pool_for(model_id=unit.model_id, place=place)
-            pools[unit.pk] = rows[where].pk
-            added[rows[where].pk] += 1
-    locks.lock_pools(added)
-    for pool_id, count in added.items():
-        Pool.objects.filter(pk=pool_id).update(stock=F("stock") + count)
-    return pools
+            counts_at[unit.pk] = (unit.model_id, place.pk)
+    added = Counter(counts_at.values())
+    ids = places.pool_ids(added)
+    locked = locks.lock_pools(ids[where] for where in added)
+    for where, count in added.items():
+        locked[ids[where]].stock += count
+    Pool.objects.bulk_update(locked.values(), ["stock"])
+    return {unit.pk: ids[counts_at[unit.pk]] if unit.pk in counts_at else None for unit in units}
 
 
 def _models(entries: tuple[Opening, ...]) -> dict[str, EquipmentModel]:

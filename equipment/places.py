@@ -1,5 +1,7 @@
 """Holder and stock rows, made when first needed."""
 
+from collections.abc import Iterable
+
 from equipment.models import Holder, Pool, Vehicle, Warehouse
 from jobs.models import Job
 from jobs.refusals import NotThere
@@ -65,6 +67,15 @@ def pool_for(*, model_id: int, place: Holder) -> Pool:
     """The stock row of one model at a warehouse or aboard a vehicle."""
     pool, _ = Pool.objects.get_or_create(model_id=model_id, place=place)
     return pool
+
+
+def pool_ids(wanted: Iterable[tuple[int, int]]) -> dict[tuple[int, int], int]:
+    """The ids of the stock rows by (model id, place's holder id), those made that are missing."""
+    keys = sorted(set(wanted))
+    Pool.objects.bulk_create((Pool(model_id=model, place_id=place) for model, place in keys), ignore_conflicts=True)
+    rows = Pool.objects.filter(model_id__in={model for model, _ in keys}, place_id__in={place for _, place in keys})
+    found = {(row.model_id, row.place_id): row.pk for row in rows}
+    return {key: found[key] for key in keys}
 
 
 def road_to(warehouse_id: int) -> Holder:

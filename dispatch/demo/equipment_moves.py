@@ -76,12 +76,16 @@ class Moves:
         """Hold at the warehouse what is about to be loaded, as the lead asked for it."""
         removed = [self.clock.moment(row["removed_at"]) for row in self.units if row["removed_at"]]
         wanted = Counter(self.stock.models[row["unit"]] for row in rows)
+        place = places.holder_for_warehouse(self.stock.warehouses[self.warehouse])
         held = hold(
             key=key_for(self.key, f"hold {part}"),
             actor=lead,
             now=at,
             job_id=self.job_id,
-            wanted=tuple((self._pool(model_id), count) for model_id, count in sorted(wanted.items())),
+            wanted=tuple(
+                (places.pool_for(model_id=model_id, place=place).pk, count)
+                for model_id, count in sorted(wanted.items())
+            ),
             starts_at=at,
             ends_at=max(removed) + BRINGING_BACK if removed else self.clock.at("+2", "18:00"),
             keep_for=LOADING,
@@ -91,10 +95,6 @@ class Moves:
             confirm_hold(
                 key=key_for(self.key, f"confirm {reservation_id}"), actor=lead, now=at, reservation_id=reservation_id
             )
-
-    def _pool(self, model_id: int) -> int:
-        place = places.holder_for_warehouse(self.stock.warehouses[self.warehouse])
-        return places.pool_for(model_id=model_id, place=place).pk
 
     def take_back(self, *, at: datetime, lead: User, keeper: User) -> None:
         """Take up what was picked up, bring it to the warehouse, clean what was cleaned since."""

@@ -178,7 +178,9 @@ def _pool_after(row: UnitNow, last: Move, write: Write) -> int | None:
     if last.condition_after not in WORKING:
         return None
     if last.reservation_id is not None:
-        return write.promise(last.reservation_id).pool_id
+        # The pool of a promise never changes, so the unit's own copy of it will do.
+        same = row.reservation if row.reservation_id == last.reservation_id else None
+        return (same or write.promise(last.reservation_id)).pool_id
     if last.condition_after == Condition.READY and last.to_holder.kind in KEEPING:
         return pool_for(model_id=row.unit.model_id, place=last.to_holder).pk
     return None

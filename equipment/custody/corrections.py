@@ -10,7 +10,6 @@ from equipment.custody import book, loading
 from equipment.custody.answers import Scan
 from equipment.custody.find import gather
 from equipment.models import Condition, Holder, Move, Reservation, UnitNow
-from equipment.reservations import facts
 from equipment.reservations.book import LIVE
 from equipment.stock.replay import effective
 from jobs.refusals import NotThere, Refusal, Unusable

@@ -66,7 +66,8 @@ def _scan() -> None:
     numbers = ready.values_list("unit__number", flat=True)[: SCANS + 1]
     vehicle = Vehicle.objects.order_by("pk").first()
     keeper = User.objects.filter(memberships__role="warehouse").first()
-    assert vehicle is not None and keeper is not None
+    assert vehicle is not None
+    assert keeper is not None
     walls, cpus = [], []
     for number in numbers:
         wall, cpu = time.perf_counter(), time.process_time()
