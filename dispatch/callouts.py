@@ -149,7 +149,7 @@ def _ask(call_out: CallOut, person: Person, now: datetime) -> None:
     job = call_out.visit.job
     text = (
         f"Emergency in {job.town}, {job.state} ({job.number}). Can you leave now, awake and rested? "
-        f"Answer by {local:%I:%M %p}."
+        f"Answer by {local:%-I:%M %p}."
     )
     notify.write(
         key=uuid5(NAMESPACE, f"page {call_out.pk}/{number}"),
