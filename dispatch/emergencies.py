@@ -7,10 +7,11 @@ from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from dispatch import callouts, handover, outfit
+from dispatch import callouts, handover, loads, outfit
 from dispatch.models import Crew
 from dispatch.offering import loss_of, offers, wanted_for
-from equipment.models import Warehouse
+from dispatch.rules import figure
+from equipment.models import Vehicle, Warehouse
 from jobs import intake, journal, opening
 from jobs.models import Call, Job, Visit
 from jobs.refusals import Refusal
@@ -38,6 +39,7 @@ class Sent:
     held: tuple[dict[str, Any], ...]
     short: tuple[dict[str, Any], ...]
     load_list_id: int | None
+    second_load: dict[str, int]
 
 
 @use_case("send")
@@ -67,11 +69,13 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
         due_on=now.astimezone(job.area.zone).date(),
         service_s=wanted.service_s,
         due_at=wanted.due_at,
-        needs={"skills": list(wanted.skills), "deliver": wanted.deliver},
+        needs={"skills": list(wanted.skills), "deliver": found.first_load},
     )
     crew = Crew.objects.select_related("area", "lead", "vehicle", "start", "end").get(pk=crew_id)
     fetch = None if offer.fetch is None else Warehouse.objects.get(pk=offer.fetch.warehouse_id)
     brought = outfit.outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=told, fetch=fetch)
+    second = {**loads.left_of(found.second_load, brought.second_load), **brought.second_load}
+    _plan_second_load(key, actor, now, job, second)
     arrive_at = handover.put_on_route(crew=crew, visit_id=visit.visit_id, fetch=fetch, now=now)
     call_out = callouts.start(
         key=key, actor=actor, now=now, crew=crew, visit=Visit.objects.select_related("job").get(pk=visit.visit_id)
@@ -99,4 +103,22 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
         held=tuple({"model": row.model_code, "place": row.place_id, "count": row.count} for row in brought.taken),
         short=brought.short,
         load_list_id=brought.load_list_id,
+        second_load=second,
     )
+
+
+def _plan_second_load(key: UUID, actor: User, now: datetime, job: Job, second: dict[str, int]) -> None:
+    """What does not fit on the first vehicle becomes planned deliveries, due at once and shown on the desk."""
+    vehicles = Vehicle.objects.filter(area_id=job.area_id, in_workshop=False).order_by("pk")
+    for number, load in enumerate(loads.further_loads(second, [row.capacity for row in vehicles]), start=2):
+        add_visit(
+            key=key_for(key, f"load {number}"),
+            actor=actor,
+            now=now,
+            job_id=job.pk,
+            kind=Visit.Kind.DELIVERY,
+            due_on=now.astimezone(job.area.zone).date(),
+            service_s=figure("visit_seconds"),
+            needs={"skills": ["water"], "deliver": load},
+            note=f"Load {number}: " + ", ".join(f"{count} {kind.replace('_', ' ')}" for kind, count in load.items()),
+        )

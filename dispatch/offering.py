@@ -5,13 +5,13 @@ Offers are exact and change nothing.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import Q
 
-from dispatch import crew_facts, eligibility, outfit, routes, snapshot
+from dispatch import crew_facts, eligibility, loads, outfit, routes, snapshot
 from dispatch.models import Crew
 from dispatch.planner.offers import Delay, Standing
 from dispatch.planner.offers import Offer as PlannerOffer
@@ -73,9 +73,15 @@ class NotOffered:
 
 @dataclass(frozen=True)
 class Offers:
-    """Every crew stands in exactly one of the two lists."""
+    """
+    Every crew stands in exactly one of the two lists.
+
+    `needed` is the whole estimate; `first_load` what one vehicle takes of it, `second_load` what must follow.
+    """
 
     needed: dict[str, int]
+    first_load: dict[str, int]
+    second_load: dict[str, int]
     offers: tuple[Offer, ...]
     not_offered: tuple[NotOffered, ...]
     report: dict[str, Any]
@@ -165,6 +171,9 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
     crews = crew_facts.crews_around(area_id=area.pk, now=now)
     rows = crew_facts.rows_of(crews, now=now)
     facts = {snapshot.crew_key(row.crew.pk): row.facts for row in rows}
+    on = now.astimezone(area.zone).date()
+    able = [row.crew.vehicle.capacity for row in rows if _able(row.facts, wanted, on, now)]
+    needed, wanted = wanted.deliver, replace(wanted, deliver=loads.first_load(wanted.deliver, able))
     warehouses = list(Warehouse.objects.filter(area=area).order_by("code"))
     held = outfit.aboard([crew.vehicle_id for crew in crews], now=now)
     shot = _shot(area, now, rows, wanted, held, warehouses)
@@ -186,7 +195,6 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
         _offer(shot, by_key[row.crew], row, held, warehouses, jobs) for row in answer.offers if row.crew not in barred
     ]
     no = {row.crew: (row.code, row.message) for row in answer.not_offered} | barred
-    on = now.astimezone(area.zone).date()
     refused = tuple(
         NotOffered(crew.pk, crew.name, crew.lead.name, *_in_words(key, crew.name, no[key], facts[key], wanted, on))
         for key, crew in by_key.items()
@@ -200,7 +208,18 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
         for row in ranked
         if row not in near
     )
-    return Offers(wanted.deliver, near, (*refused, *too_far), report)
+    rest = loads.left_of(needed, wanted.deliver)
+    return Offers(needed, wanted.deliver, rest, near, (*refused, *too_far), report)
+
+
+def _able(facts: eligibility.CrewFacts, wanted: Wanted, on: date, now: datetime) -> bool:
+    """Whether nothing but time and room can keep the crew from the visit."""
+    reasons = (
+        eligibility.why_not_fit(facts, at=max(now, facts.starts_at)),
+        eligibility.why_not_skilled(facts, wanted.skills, on=on),
+        eligibility.why_not_in_state(facts, wanted.state),
+    )
+    return not any(reasons)
 
 
 def _whole_stock_report(area: Area, facts_loss: dict[str, Any], now: datetime) -> dict[str, Any]:

@@ -6,7 +6,7 @@ Every hold names the sizing report it rests on. What cannot be had is said, befo
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid5
@@ -39,12 +39,13 @@ class Taken:
 
 @dataclass(frozen=True)
 class Outfit:
-    """What a crew brings: the sizing it rests on, what was held where, and what is short."""
+    """What a crew brings: the sizing it rests on, what was held where, what is short, what is for a second load."""
 
     sizing_id: int
     taken: tuple[Taken, ...]
     short: tuple[dict[str, Any], ...]
     load_list_id: int | None
+    second_load: dict[str, int]
 
 
 def stay_of(now: datetime) -> tuple[datetime, datetime]:
@@ -100,9 +101,9 @@ def outfit(
             reservations.confirm_hold(
                 key=key_for(key, f"confirm {row.pool_id}"), actor=actor, now=now, reservation_id=reservation_id
             )
-    loads = tuple(row for row in taken if row.place_id != vehicle.pk)
+    fetched, second = _room_for(taken, crew.vehicle.capacity, vehicle.pk)
     load_list_id = None
-    if loads and fetch is not None:
+    if fetched and fetch is not None:
         load_list_id = load_lists.write_load_list(
             key=key_for(key, "load list"),
             actor=actor,
@@ -111,9 +112,9 @@ def outfit(
             warehouse_id=fetch.pk,
             departs_at=max(now, crew.starts_at) + timedelta(seconds=fetch.load_s),
             crew_name=crew.name,
-            lines=tuple((row.model_id, job.pk, held[row.pool_id], 1, row.count) for row in loads),
+            lines=tuple((row.model_id, job.pk, held[row.pool_id], 1, row.count) for row in fetched),
         )
-    return Outfit(made.sizing_id, taken, tuple(made.report["short"]), load_list_id)
+    return Outfit(made.sizing_id, taken, tuple(made.report["short"]), load_list_id, second)
 
 
 def refit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> Outfit | None:
@@ -163,6 +164,27 @@ def _by_kind(owner: dict[int, int], owners: Sequence[int], now: datetime) -> dic
         if pool.free > 0:
             total[owner[pool.place_id]][pool.kind] += pool.free
     return {pk: dict(total[pk]) for pk in owners}
+
+
+def _room_for(
+    taken: Sequence[Taken], capacity: dict[str, int], vehicle_place_id: int
+) -> tuple[tuple[Taken, ...], dict[str, int]]:
+    """What goes onto the vehicle beside what is aboard, and the held rest by kind, which a second load brings."""
+    room = dict(capacity)
+    for row in taken:
+        if row.place_id == vehicle_place_id:
+            room[row.kind] = room.get(row.kind, 0) - row.count
+    fetched: list[Taken] = []
+    second: Counter[str] = Counter()
+    for row in taken:
+        if row.place_id == vehicle_place_id:
+            continue
+        count = max(0, min(row.count, room.get(row.kind, 0)))
+        room[row.kind] = room.get(row.kind, 0) - count
+        second[row.kind] += row.count - count
+        if count:
+            fetched.append(replace(row, count=count))
+    return tuple(fetched), {kind: count for kind, count in sorted(second.items()) if count}
 
 
 def _taken(wanted: Counter[str], free: Sequence[FreePool], *, first: int) -> tuple[Taken, ...]:

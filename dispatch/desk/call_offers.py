@@ -35,6 +35,7 @@ class OffersShown:
     """Every crew in one of two lists, and what the loss needs."""
 
     needed_words: str
+    second_load_words: str
     rows: tuple[OfferRow, ...]
     not_offered: tuple[NotOffered, ...]
 
@@ -61,4 +62,4 @@ def shown(offers: Offers) -> OffersShown:
         )
         for offer in offers.offers
     )
-    return OffersShown(in_words(offers.needed), rows, offers.not_offered)
+    return OffersShown(in_words(offers.needed), in_words(offers.second_load), rows, offers.not_offered)

@@ -6,10 +6,11 @@ import pytest
 
 from dispatch.emergencies import CrewCannotGo, send
 from dispatch.models import CallOut, Notice, Stop
+from dispatch.offering import offers
 from equipment.models import LoadList, Reservation
 from jobs.models import Call, DueWork, Job, Visit
 from jobs.refusals import KeyReused, NotAllowed
-from tests.dispatch.night import NIGHT, Night
+from tests.dispatch.night import CAPACITY, NIGHT, Night
 
 
 def test_sending_does_all_of_it(night: Night) -> None:
@@ -63,6 +64,23 @@ def test_a_crew_that_cannot_go_is_refused_with_its_reason_and_nothing_is_written
     assert not Job.objects.exists()
     assert not Reservation.objects.exists()
     assert Call.objects.get(pk=call_id).ended_at is None
+
+
+def test_a_loss_larger_than_a_vehicle_is_served_with_a_second_load(night: Night) -> None:
+    call_id = night.call(room__a__line="hall 30x40 floor 1200 walls 280")
+    found = offers(call_id=call_id, now=NIGHT)
+    assert found.offers
+    assert found.needed["air_mover"] > CAPACITY["air_mover"]
+    assert found.first_load["air_mover"] == CAPACITY["air_mover"]
+    assert found.second_load["air_mover"] == found.needed["air_mover"] - CAPACITY["air_mover"]
+
+    sent = send(**night.by(night.dispatcher), call_id=call_id, crew_id=night.empty.pk)
+
+    delivery = Visit.objects.get(job_id=sent.job_id, kind=Visit.Kind.DELIVERY)
+    assert delivery.needs["deliver"]["air_mover"] == sent.second_load["air_mover"]
+    listed = LoadList.objects.get(pk=sent.load_list_id)
+    movers = sum(line.wanted for line in listed.lines.filter(model__kind="air_mover"))
+    assert movers == CAPACITY["air_mover"]
 
 
 def test_two_calls_never_share_a_unit(night: Night) -> None:
