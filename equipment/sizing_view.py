@@ -187,7 +187,7 @@ def _power(power: Power) -> Iterator[Figure]:
     if power.unplaced:
         yield Figure("No circuit for", counted(sum(power.unplaced.values()), "unit"), _counted_models(power.unplaced))
     if not power.proven:
-        yield Figure("Placing", "not proven best", "one more circuit at most could be saved")
+        yield Figure("Placing", "not proven best", "the cautions say how far from it this may be")
 
 
 def _counted_models(units: Mapping[str, int]) -> str:
