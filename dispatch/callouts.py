@@ -22,7 +22,7 @@ from jobs import due_work, journal
 from jobs.access import CREW_LEAD, MANAGER, roles_of
 from jobs.models import Visit
 from jobs.people import system_user
-from jobs.refusals import Refusal
+from jobs.refusals import Refusal, Unusable
 from jobs.use_case import use_case
 
 ESCALATE = "dispatch.escalate_call_out"
@@ -72,9 +72,12 @@ def answer_call_out(
 
     The desk may answer for somebody it has on the phone by naming the person.
 
+    :raises Unusable: if the answer is neither.
     :raises NobodyAsks: if the call-out has ended.
     :raises NotAsked: if a lead answers a call-out in which they were not asked.
     """
+    if answer not in (CallOutStep.Answer.LEAVING, CallOutStep.Answer.CANNOT):
+        raise Unusable("Answer that you are leaving now, or that you cannot go.", where="answer")
     call_out = CallOut.objects.select_for_update().select_related("crew", "visit__job").get(pk=call_out_id)
     if call_out.state != CallOut.State.ASKING:
         raise NobodyAsks(f"This call-out has ended: {call_out.get_state_display()}.", state=call_out.state)

@@ -1,5 +1,6 @@
 """What a crew lead types at a stop, read into the use cases' words; a wrong number is refused by its field."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -100,6 +101,9 @@ def new_point(typed: Mapping[str, str]) -> NewPoint | None:
 
 def _number(text: str, where: str) -> float:
     try:
-        return float(text.strip())
+        value = float(text.strip())
     except ValueError:
-        raise Unusable(f"{text.strip()!r} is no number. Type digits, such as 12.5.", where=where) from None
+        value = math.nan
+    if not math.isfinite(value):
+        raise Unusable(f"{text.strip()!r} is no number. Type digits, such as 12.5.", where=where)
+    return value

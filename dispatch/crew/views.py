@@ -17,7 +17,7 @@ from dispatch.crew import forms, loading, pages, recording
 from equipment import custody
 from jobs import access, stops
 from jobs.models import AirReading, Room
-from jobs.refusals import Refusal
+from jobs.refusals import Refusal, Unusable
 
 
 @login_required
@@ -195,4 +195,7 @@ def _lead(request: HttpRequest) -> User:
 
 
 def _key(request: HttpRequest) -> UUID:
-    return UUID(request.POST["key"])
+    try:
+        return UUID(request.POST.get("key", ""))
+    except ValueError as error:
+        raise Unusable("This form lost its key. Load the page again and send it once more.") from error

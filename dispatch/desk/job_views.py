@@ -1,7 +1,5 @@
 """A job's page, and closing it."""
 
-from uuid import UUID
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -9,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from dispatch.desk.call_forms import key_of
 from dispatch.desk.job_pages import job_page
 from dispatch.desk.views import area_of
 from equipment import closing
@@ -33,9 +32,7 @@ def close(request: HttpRequest, number: str) -> HttpResponse:
     if page is None:
         raise Http404
     try:
-        closing.close_job(
-            key=UUID(request.POST["key"]), actor=signed_in(request.user), now=timezone.now(), job_id=page.job_id
-        )
+        closing.close_job(key=key_of(request), actor=signed_in(request.user), now=timezone.now(), job_id=page.job_id)
     except Refusal as refusal:
         return page_response(request, number, refusal=refusal, refused="Not closed", status=refusal.status)
     messages.success(request, f"{number} is closed.")

@@ -1,7 +1,6 @@
 """Asking for a day's plan, looking at it, publishing it, taking it back."""
 
 from datetime import date, timedelta
-from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -11,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import planning
+from dispatch.desk.call_forms import key_of
 from dispatch.desk.plan_pages import plan_page
 from dispatch.desk.views import area_of
 from dispatch.models import Plan
@@ -31,7 +31,7 @@ def plans(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         try:
             asked = planning.plan_day(
-                key=UUID(request.POST["key"]),
+                key=key_of(request),
                 actor=signed_in(request.user),
                 now=timezone.now(),
                 area_id=area.pk,
@@ -69,7 +69,7 @@ def decide(request: HttpRequest, plan_id: int) -> HttpResponse:
     action = planning.withdraw_plan if request.POST.get("do") == "withdraw" else planning.publish_plan
     try:
         done = action(
-            key=UUID(request.POST["key"]),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             plan_id=plan_id,

@@ -1,7 +1,6 @@
 """The desk's board, its map and its answers to call-outs: read, call one use case, answer."""
 
 from datetime import datetime
-from uuid import UUID
 
 from django.conf import settings
 from django.contrib import messages
@@ -13,6 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import callouts
 from dispatch.desk import map_data, pages
+from dispatch.desk.call_forms import key_of
 from jobs import access
 from jobs.models import Area
 from jobs.people import signed_in
@@ -45,7 +45,7 @@ def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
     access.require_room(request.user, "desk")
     try:
         callouts.answer_call_out(
-            key=UUID(request.POST["key"]),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=_now(),
             call_out_id=call_out_id,

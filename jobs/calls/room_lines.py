@@ -37,7 +37,8 @@ _WET = {
 }
 _SAID_BACK = dict(list(_WET.items())[:6])
 WORDS = (*_WET, *_FLOOR_WORDS)
-_NUMBER = r"\d+(?:\.\d+)?"
+# A minus is read too, so that a size that cannot be is refused and does not become part of the name.
+_NUMBER = r"-?\d+(?:\.\d+)?"
 _SIZE = re.compile(
     rf"(?<!\S)({_NUMBER})\s*(?:x|by|\*)\s*({_NUMBER})(?:\s*(?:x|by|\*)\s*({_NUMBER}))?(?!\S)", re.IGNORECASE
 )
