@@ -18,8 +18,8 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from dispatch import crew_facts, followups, routes, snapshot
-from dispatch.models import Plan, Stop
+from dispatch import crew_facts, departures, followups, routes, snapshot
+from dispatch.models import Crew, Plan, Stop
 from dispatch.planner.plan import Plan as PlannerPlan
 from dispatch.planner.plan import read_plan
 from equipment.models import Alarm
@@ -27,7 +27,7 @@ from jobs import due_work, journal
 from jobs.models import Area, Visit
 from jobs.people import system_user
 from jobs.refusals import NotThere, Refusal
-from jobs.use_case import use_case
+from jobs.use_case import key_for, use_case
 
 RUN = "dispatch.run_plan"
 EVENING = "dispatch.evening_plan"
@@ -177,6 +177,8 @@ def publish_plan(*, key: UUID, actor: User, now: datetime, plan_id: int) -> Publ
         mine = tuple(s for s in route.stops if _visit(s.visit) in free or begun_by.get(_visit(s.visit)) == crew_id)
         kept = route.model_copy(update={"stops": mine})
         moved += [change.visit_id for change in routes.write_route(snapshot=shot, route=kept, plan=plan)]
+    crews = Crew.objects.filter(pk__in=[snapshot.id_of(route.crew) for route in answer.routes if route.stops])
+    departures.write(key=key_for(key, "departures"), actor=actor, now=now, crews=list(crews))
     left_out = tuple(_visit(skipped.visit) for skipped in answer.skipped if skipped.visit.startswith("v"))
     if left_out:
         _alarm(plan, answer, now)

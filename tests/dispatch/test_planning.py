@@ -10,7 +10,8 @@ from dispatch.models import Crew, Plan, Stop
 from dispatch.planner.check import check
 from dispatch.planner.plan import read_plan
 from dispatch.planner.problem import Problem
-from equipment.models import Alarm
+from equipment import reservations
+from equipment.models import Alarm, LoadList
 from jobs import due_work
 from jobs.models import DueWork, Job, Visit
 from tests.dispatch.night import NIGHT, Night, crew, person
@@ -112,6 +113,30 @@ def test_publishing_makes_the_routes_and_taking_back_restores_what_was(day: Nigh
     assert set(Stop.objects.values_list("plan_id", flat=True)) == {second.pk}
     planning.withdraw_plan(**day.by(day.dispatcher), plan_id=second.pk)
     assert dict(Stop.objects.values_list("visit_id", "start_at")) == before
+
+
+def test_publishing_tells_the_warehouse_what_leaves_and_only_once(day: Night) -> None:
+    job = day.cast.job(stage=Job.Stage.DRYING, lat=45.6)
+    pool = day.cast.pool()
+    held = reservations.hold(
+        **day.by(day.dispatcher),
+        job_id=job.pk,
+        wanted=((pool.pk, 4),),
+        starts_at=NIGHT,
+        ends_at=NIGHT + timedelta(days=3),
+        keep_for=timedelta(hours=1),
+        leads_reason="more air in the hall",
+    )
+    reservations.confirm_hold(**day.by(day.dispatcher), reservation_id=held.reservation_ids[0])
+    day.visit(job, kind="delivery", due_on=TOMORROW, needs={"skills": ["water"], "deliver": {"air_mover": 4}})
+
+    for _ in range(2):
+        plan = plan_it(day)
+        planning.publish_plan(**day.by(day.dispatcher), plan_id=plan.pk)
+
+    listed = LoadList.objects.get(state=LoadList.State.OPEN)
+    assert listed.warehouse == day.cast.north
+    assert [(line.model.code, line.wanted, line.job) for line in listed.lines.all()] == [("AM", 4, job)]
 
 
 def test_only_a_draft_is_published_and_only_a_published_plan_taken_back(day: Night) -> None:
