@@ -35,7 +35,7 @@ def runner() -> Iterator[None]:
 
 
 def warm() -> None:
-    """Load the solvers and the table of places before the first caller waits for them; it takes seconds, so it goes on beside the serving."""
+    """Load the solvers and the places before the first caller waits for them; it takes seconds, beside the serving."""
     from dispatch import offering  # noqa: F401  (importing loads the planner)
     from equipment.sizing import mix, power
     from jobs import places
