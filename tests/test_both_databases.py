@@ -33,7 +33,7 @@ def test_database_suite_passes_on_postgresql(
         env={**inherited, "DATABASE_URL": address},
         capture_output=True,
         text=True,
-        timeout=900,
+        timeout=2400,
     )
 
     assert child.returncode == 0, child.stdout[-20_000:] + child.stderr[-5_000:]

@@ -29,7 +29,7 @@ def _pool(seed: int, rounds: int = 60) -> tuple[Compact, Searcher, Columns, Choi
     return compact, searcher, columns, choice_of(compact.day), held
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.integers(0, 10**6))
 def test_the_choice_is_never_worse_than_the_plan_in_hand_and_its_bound_holds(seed: int) -> None:
     _, searcher, columns, choice, held = _pool(seed)
@@ -44,7 +44,7 @@ def test_the_choice_is_never_worse_than_the_plan_in_hand_and_its_bound_holds(see
     assert len(served) == len(set(served))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.integers(0, 10**6))
 def test_no_plan_made_of_pooled_routes_is_below_the_bound(seed: int) -> None:
     """The search's own best plan is one of those, so a bound from a much smaller pool must not pass it."""
