@@ -51,9 +51,9 @@ class Command(BaseCommand):
                 self._take(told, loaded)
                 return
         except Refusal as refusal:
-            raise CommandError(
-                "\n".join([refusal.message, *refusal.data.get("reasons", ())]), returncode=2
-            ) from refusal
+            where = f"{refusal.where}: " if refusal.where else ""
+            said = [f"{where}{refusal.message}", *refusal.data.get("reasons", ())]
+            raise CommandError("\n".join(said), returncode=2) from refusal
         with serving.runner():
             self._say_where(loaded, **options)
             serving.serve(host=options["host"], port=options["port"])
