@@ -15,7 +15,7 @@ PASSWORD = "a long night by the pump"
 EXPECTED = "Failed to load resource: the server responded with a status of 4"
 ON_A_PHONE: dict[str, Any] = {"viewport": by.PHONE, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 
-expect.set_options(timeout=10_000)
+expect.set_options(timeout=30_000)
 
 
 @pytest.fixture
