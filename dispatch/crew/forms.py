@@ -1,13 +1,14 @@
 """What a crew lead types at a stop, read into the use cases' words; a wrong number is refused by its field."""
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from dispatch.crew.pages import PointToday
+from dispatch.crew.readings import PointToday
 from jobs.drying_values import AirValue, MaterialValue
 from jobs.models import AirReading
-from jobs.refusals import Unusable
+from jobs.refusals import Refusal, Unusable
 
 SCALES = (("percent_mc", "% MC (wood)"), ("relative_0_100", "relative, 0 to 100"))
 MATERIALS = tuple(
@@ -62,8 +63,12 @@ def air_values(typed: Mapping[str, str]) -> tuple[AirValue, ...]:
         if not temperature and not humidity:
             continue
         if not temperature or not humidity:
-            raise Unusable("Temperature and humidity are taken together: type both.", where=f"t_{where}")
-        values.append(AirValue(where, _number(temperature, f"t_{where}"), _number(humidity, f"h_{where}")))
+            missing = f"h_{where}" if temperature else f"t_{where}"
+            raise Unusable("Temperature and humidity are taken together: type both.", where=missing)
+        chamber, unit = typed.get(f"c_{where}", "").strip(), typed.get(f"u_{where}", "").strip()
+        values.append(
+            AirValue(where, _number(temperature, f"t_{where}"), _number(humidity, f"h_{where}"), chamber, unit)
+        )
     return tuple(values)
 
 
@@ -107,3 +112,15 @@ def _number(text: str, where: str) -> float:
     if not math.isfinite(value):
         raise Unusable(f"{text.strip()!r} is no number. Type digits, such as 12.5.", where=where)
     return value
+
+
+def field_of(refusal: Refusal, air: tuple[AirValue, ...], points: tuple[PointToday, ...]) -> str:
+    """The page's name of the field that a refusal of the use cases means; empty where it means none of them."""
+    where = refusal.where or ""
+    if found := re.fullmatch(r"air\[(\d+)\]\.(dry_bulb_f|rh_pct)", where):
+        place = air[int(found[1])].where
+        return f"t_{place}" if found[2] == "dry_bulb_f" else f"h_{place}"
+    for point in points:
+        if where == f"point {point.number}":
+            return f"p_{point.point_id}"
+    return {"goal": "new_goal"}.get(where, "new_value" if where.startswith("point ") else where)

@@ -16,7 +16,7 @@ from django.db.models import Q
 from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
 from dispatch.rules import figure
 from equipment.models import EquipmentModel, LoadLine, LoadList, SizingReport, UnitNow
-from jobs.models import AirReading, Contact, Job, MaterialPoint, MaterialReading, PrivateFacts, Visit
+from jobs.models import Contact, Job, PrivateFacts, Visit
 
 
 @dataclass(frozen=True)
@@ -84,22 +84,6 @@ class DayPage:
         return next((stop for stop in self.stops if stop.finished_at is None and stop.state in OPEN), None)
 
 
-@dataclass(frozen=True)
-class PointToday:
-    """A material point: the last value beside the field for today's."""
-
-    point_id: int
-    number: int
-    room: str
-    material: str
-    meter: str
-    scale: str
-    dry_standard: float
-    goal: float
-    last: float | None
-    last_at: datetime | None
-
-
 OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
 
 
@@ -152,37 +136,6 @@ def stop_page(*, user: User, visit_id: int, now: datetime) -> StopPage | None:
         return None
     found = _stops(Q(crew=crew, visit_id=visit_id), crew)
     return found[0] if found else None
-
-
-def points_today(*, job_id: int) -> tuple[PointToday, ...]:
-    """The job's points with their newest values; two queries."""
-    newest: dict[int, MaterialReading] = {}
-    rows = MaterialReading.objects.filter(point__job_id=job_id, replaced_by__isnull=True).order_by("taken_at", "pk")
-    for reading in rows:
-        newest[reading.point_id] = reading
-    return tuple(
-        PointToday(
-            point.pk,
-            point.number,
-            point.room_name,
-            point.material.replace("_", " "),
-            point.meter,
-            point.scale,
-            point.dry_standard,
-            point.goal,
-            newest[point.pk].value if point.pk in newest else None,
-            newest[point.pk].taken_at if point.pk in newest else None,
-        )
-        for point in MaterialPoint.objects.filter(job_id=job_id)
-    )
-
-
-def last_air(*, job_id: int) -> dict[str, tuple[float, float, datetime]]:
-    """The newest air reading of each place."""
-    found: dict[str, tuple[float, float, datetime]] = {}
-    for row in AirReading.objects.filter(job_id=job_id, replaced_by__isnull=True).order_by("taken_at", "pk"):
-        found[row.where] = (row.dry_bulb_f, row.rh_pct, row.taken_at)
-    return found
 
 
 def _stops(which: Q, crew: Crew) -> tuple[StopPage, ...]:

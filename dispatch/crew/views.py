@@ -7,16 +7,17 @@ from uuid import UUID
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import User
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import callouts
 from dispatch.crew import forms, loading, pages, recording
+from dispatch.crew import readings as before
 from equipment import custody
 from jobs import access, stops
-from jobs.models import AirReading, Room
+from jobs.models import Room
 from jobs.refusals import Refusal, Unusable
 
 
@@ -129,7 +130,7 @@ def readings(request: HttpRequest, visit_id: int) -> HttpResponse:
     """Readings, and perhaps one new point with its first value."""
 
     def act(page: pages.StopPage, common: dict[str, Any]) -> None:
-        points = pages.points_today(job_id=page.job_id)
+        points = before.readings_today(job_id=page.job_id, now=common["now"]).points
         kept = recording.record(
             job_id=page.job_id,
             visit_id=visit_id,
@@ -168,24 +169,35 @@ def _page(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None
     if page is None or crew is None:
         raise Http404("This stop is not on your route.")
     timezone.activate(crew.area.zone)
-    last = pages.last_air(job_id=page.job_id)
-    air = [
-        (where, label, last.get(where), request.POST.get(f"t_{where}", ""), request.POST.get(f"h_{where}", ""))
-        for where, label in AirReading.Where.choices
-    ]
-    points = [(point, request.POST.get(f"p_{point.point_id}", "")) for point in pages.points_today(job_id=page.job_id)]
+    read = before.readings_today(job_id=page.job_id, now=timezone.now())
+    typed = request.POST
+    rooms = list(Room.objects.filter(chamber__job_id=page.job_id).values_list("name", "chamber__name"))
     context = {
         "stop": page,
         "refusal": refusal,
+        "refused": _field(refusal, read, typed),
         "questioned": refusal is not None and refusal.code == "readings_doubtful",
-        "typed": request.POST,
-        "air": air,
-        "points": points,
+        "typed": typed,
+        "air": [(place, *(typed.get(f"{key}_{place.where}", "") for key in "thcu")) for place in read.air],
+        "points": [(point, typed.get(f"p_{point.point_id}", "")) for point in read.points],
+        "dry": read.dry,
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,
-        "room_names": Room.objects.filter(chamber__job_id=page.job_id).values_list("name", flat=True),
+        "room_names": [name for name, _ in rooms],
+        "chambers": sorted({chamber for _, chamber in rooms}),
     }
     return render(request, "dispatch/crew/stop.html", context, status=200 if refusal is None else refusal.status)
+
+
+def _field(refusal: Refusal | None, read: before.ReadingsToday, typed: QueryDict) -> str:
+    """The field beside which the refusal stands."""
+    if refusal is None:
+        return ""
+    try:
+        air = forms.air_values(typed)
+    except Unusable:
+        air = ()
+    return forms.field_of(refusal, air, read.points)
 
 
 def _lead(request: HttpRequest) -> User:
