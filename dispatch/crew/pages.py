@@ -7,7 +7,6 @@ Access codes and care needs are read here for the assigned crew, and only while 
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import User
@@ -15,6 +14,7 @@ from django.db.models import Q
 
 from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
 from dispatch.rules import figure
+from dispatch.wording import in_names
 from equipment.models import EquipmentModel, LoadLine, LoadList, SizingReport, UnitNow
 from jobs.models import Contact, Job, PrivateFacts, Visit
 
@@ -186,7 +186,6 @@ def _stop(
         window = (visit.window_from, visit.window_until)
     secret = None if job.stage == Job.Stage.CLOSED else private.get(job.pk)
     first = visit.kind in (Visit.Kind.EMERGENCY, Visit.Kind.FIRST, Visit.Kind.DELIVERY)
-    needs: dict[str, Any] = visit.needs
     return StopPage(
         visit_id=visit.pk,
         job_id=job.pk,
@@ -214,12 +213,20 @@ def _stop(
         fetch_at=stop.fetch_at,
         fetched_at=stop.fetched_at,
         there=tuple(there[job.pk]),
-        collect=tuple((count, kind.replace("_", " ")) for kind, count in sorted(needs.get("collect", {}).items())),
+        collect=_collect(visit, there[job.pk]),
         note=visit.note,
         left_at=visit.left_at,
         arrived_at=visit.arrived_at,
         finished_at=visit.finished_at,
     )
+
+
+def _collect(visit: Visit, there: list[tuple[str, str, str]]) -> tuple[tuple[int, str], ...]:
+    """What should come back: everything that stands there on a pick-up, else what the visit was told, by kind."""
+    if visit.kind == Visit.Kind.PICK_UP and there:
+        return tuple((count, model) for model, count in sorted(Counter(model for _, model, _ in there).items()))
+    told: dict[str, int] = visit.needs.get("collect", {})
+    return tuple((count, in_names(kind, {})) for kind, count in sorted(told.items()))
 
 
 def _hazards(job: Job) -> list[str]:

@@ -290,9 +290,10 @@ def picks_up(people: People, numbers: list[str]) -> None:
     people.open(phone, "/crew")
     expect(phone.locator("main")).to_contain_text("Pick-up")
     by.press(phone, phone.get_by_role("link", name="Open the next stop"))
-    expect(phone.locator("main")).to_contain_text("Take back")
+    for words in ("Take back", "3 Air mover", "1 Low-grain dehumidifier"):
+        expect(phone.locator("main")).to_contain_text(words)
     do(phone, "Leaving now", "I have arrived")
-    do(phone, "I have arrived", "Place equipment")
+    do(phone, "I have arrived", "Take up equipment")
     fill(phone, numbers=" ".join(numbers))
     do(phone, "They are back on the vehicle", "Standing there: 0")
     do(phone, "Done here", "Done at")
