@@ -1,14 +1,12 @@
 """What is free, pool by pool: the stock row less the peak of what is promised over a period."""
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from equipment.models import Pool, Reservation
-from equipment.stock.availability import Use, free
-
-LIVE = (Reservation.State.HELD, Reservation.State.CONFIRMED)
+from equipment.models import Pool
+from equipment.reservations import book
+from equipment.stock.availability import free
 
 
 @dataclass(frozen=True)
@@ -29,7 +27,8 @@ def free_pools(*, place_ids: Sequence[int], starts_at: datetime, ends_at: dateti
     """
     The pools of the places over [starts_at, ends_at): two queries. A vehicle in the workshop counts for nothing.
 
-    Free is negative where facts (a unit broke, a unit is late) have pushed promises above stock.
+    Free is negative where facts (a unit broke, a unit is late) have pushed promises above stock. Units still out
+    after their period are in use until somebody has looked.
     """
     pools = list(
         Pool.objects.filter(place_id__in=place_ids)
@@ -37,10 +36,7 @@ def free_pools(*, place_ids: Sequence[int], starts_at: datetime, ends_at: dateti
         .select_related("model")
         .order_by("place_id", "model__code")
     )
-    promised: dict[int, list[Use]] = defaultdict(list)
-    rows = Reservation.objects.filter(pool__in=pools, state__in=LIVE, starts_at__lt=ends_at, ends_at__gt=starts_at)
-    for pool_id, begins, ends, quantity in rows.values_list("pool_id", "starts_at", "ends_at", "quantity"):
-        promised[pool_id].append(Use(begins, ends, quantity))
+    promised = book.uses({pool.pk for pool in pools}, now=starts_at, not_before=starts_at)
     return [
         FreePool(
             pool.pk,

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from equipment.free_stock import LIVE, FreePool, free_pools
+from equipment.free_stock import FreePool, free_pools
 from equipment.models import EquipmentModel, Holder, Reservation
+from equipment.reservations.book import LIVE
 
 # Kinds that the planner counts; the others of ports.md ride along by the same words.
 KINDS = ("conventional", "lgr", "desiccant", "air_mover", "air_scrubber", "cavity_kit", "floor_mat_kit", "heater")
