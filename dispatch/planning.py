@@ -145,7 +145,8 @@ def solve_beside(
                 cwd=settings.BASE_DIR,
                 capture_output=True,
                 text=True,
-                timeout=(seconds or 60) * 4 + 60,
+                # The first run on a machine compiles the search, which takes a minute on busy cores.
+                timeout=(seconds or 60) * 4 + 240,
                 check=False,
             )
         except subprocess.TimeoutExpired:
