@@ -21,6 +21,7 @@ urlpatterns = [
     path("stops/<int:visit_id>/arrive", crew.ArriveView.as_view()),
     path("stops/<int:visit_id>/place", crew.PlaceView.as_view()),
     path("stops/<int:visit_id>/take-up", crew.TakeUpView.as_view()),
+    path("stops/<int:visit_id>/points", crew.PointsView.as_view()),
     path("stops/<int:visit_id>/readings", crew.ReadingsView.as_view()),
     path("stops/<int:visit_id>/finish", crew.FinishView.as_view()),
     path("stops/<int:visit_id>/cannot-work", crew.CannotWorkView.as_view()),

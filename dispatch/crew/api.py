@@ -14,6 +14,7 @@ from equipment import custody
 from jobs import access, drying, stops
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.drying_values import AirValue, MaterialValue
+from jobs.log_api import AddPointIn
 from jobs.models import AirReading, Visit
 from jobs.people import signed_in
 from jobs.refusals import NotThere
@@ -171,6 +172,18 @@ class TakeUpView(UseCaseView):
             **self.common(request),
         )
         return self.answer(taken)
+
+
+class PointsView(UseCaseView):
+    """Mark a point at one's own stop."""
+
+    verbs = {"POST": "add_point"}
+
+    @writes(AddPointIn, drying.PointAdded, status=201)
+    def post(self, request: Request, visit_id: int) -> Response:
+        visit = own_visit(signed_in(request.user), visit_id)
+        added = drying.add_point(job_id=visit.job_id, **self.common(request), **read(AddPointIn, request))
+        return self.answer(added, status=201)
 
 
 class AirIn(serializers.Serializer[Any]):

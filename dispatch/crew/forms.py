@@ -123,4 +123,6 @@ def field_of(refusal: Refusal, air: tuple[AirValue, ...], points: tuple[PointTod
     for point in points:
         if where == f"point {point.number}":
             return f"p_{point.point_id}"
-    return {"goal": "new_goal"}.get(where, "new_value" if where.startswith("point ") else where)
+    if where.startswith("point "):
+        return "new_value"
+    return {"goal": "new_goal", "dry_standard": "new_standard"}.get(where, where)

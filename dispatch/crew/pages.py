@@ -30,6 +30,14 @@ class Ask:
 
 
 @dataclass(frozen=True)
+class Lot:
+    """So many of one model, or of one kind of equipment."""
+
+    count: int
+    model: str
+
+
+@dataclass(frozen=True)
 class StopPage:
     """One stop as the phone shows it."""
 
@@ -54,12 +62,12 @@ class StopPage:
     hazards: tuple[str, ...]
     limits: str
     category: int | None
-    bring: tuple[tuple[int, str], ...]
+    bring: tuple[Lot, ...]
     fetch: str
     fetch_at: datetime | None
     fetched_at: datetime | None
     there: tuple[tuple[str, str, str], ...]
-    collect: tuple[tuple[int, str], ...]
+    collect: tuple[Lot, ...]
     note: str
     left_at: datetime | None
     arrived_at: datetime | None
@@ -208,7 +216,7 @@ def _stop(
         hazards=tuple(_hazards(job)),
         limits=job.authorized_limits,
         category=job.category,
-        bring=tuple((count, name) for name, count in sorted(bring[job.pk].items())) if first else (),
+        bring=tuple(Lot(count, name) for name, count in sorted(bring[job.pk].items())) if first else (),
         fetch="" if stop.fetch_from is None else stop.fetch_from.name,
         fetch_at=stop.fetch_at,
         fetched_at=stop.fetched_at,
@@ -221,12 +229,12 @@ def _stop(
     )
 
 
-def _collect(visit: Visit, there: list[tuple[str, str, str]]) -> tuple[tuple[int, str], ...]:
+def _collect(visit: Visit, there: list[tuple[str, str, str]]) -> tuple[Lot, ...]:
     """What should come back: everything that stands there on a pick-up, else what the visit was told, by kind."""
     if visit.kind == Visit.Kind.PICK_UP and there:
-        return tuple((count, model) for model, count in sorted(Counter(model for _, model, _ in there).items()))
+        return tuple(Lot(count, model) for model, count in sorted(Counter(model for _, model, _ in there).items()))
     told: dict[str, int] = visit.needs.get("collect", {})
-    return tuple((count, in_names(kind, {})) for kind, count in sorted(told.items()))
+    return tuple(Lot(count, in_names(kind, {})) for kind, count in sorted(told.items()))
 
 
 def _hazards(job: Job) -> list[str]:

@@ -84,6 +84,15 @@ class DueLine:
 
 
 @dataclass(frozen=True)
+class AlarmLine:
+    """Something that somebody has to look at."""
+
+    alarm_id: int
+    said: str
+    raised_at: datetime
+
+
+@dataclass(frozen=True)
 class Board:
     """Everything on `/desk`."""
 
@@ -92,7 +101,7 @@ class Board:
     now: datetime
     calls: tuple[CallLine, ...]
     asks: tuple[AskLine, ...]
-    alarms: tuple[tuple[int, str, datetime], ...]
+    alarms: tuple[AlarmLine, ...]
     crews: tuple[CrewLine, ...]
     due: tuple[DueLine, ...]
     due_count: int
@@ -121,9 +130,8 @@ def board(*, area: Area, now: datetime) -> Board:
         calls=_calls(area),
         asks=_asks(area),
         alarms=tuple(
-            Alarm.objects.filter(area=area, settled_at__isnull=True)
-            .order_by("-raised_at")
-            .values_list("pk", "text", "raised_at")[:20]
+            AlarmLine(alarm.pk, alarm.text, alarm.raised_at)
+            for alarm in Alarm.objects.filter(area=area, settled_at__isnull=True).order_by("-raised_at")[:20]
         ),
         crews=tuple(_crew(row, now) for row in rows),
         due=tuple(

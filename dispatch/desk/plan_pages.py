@@ -32,6 +32,14 @@ class PlannedRoute:
 
 
 @dataclass(frozen=True)
+class CostTerm:
+    """One term of what a plan costs, in dollars."""
+
+    name: str
+    dollars: float
+
+
+@dataclass(frozen=True)
 class PlanPage:
     """Everything on `/desk/plans/ID`. Costs in dollars."""
 
@@ -43,7 +51,7 @@ class PlanPage:
     failure: str
     routes: tuple[PlannedRoute, ...]
     left_out: tuple[tuple[str, str], ...]
-    cost: tuple[tuple[str, float], ...]
+    cost: tuple[CostTerm, ...]
     bound: str
     search: str
 
@@ -94,7 +102,7 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
             for row in outcome["skipped"]
             if row["visit"].startswith("v") and snapshot.id_of(row["visit"]) in visits
         ),
-        cost=tuple((name, value / 10_000) for name, value in outcome["cost"].items()),
+        cost=tuple(CostTerm(name, value / 10_000) for name, value in outcome["cost"].items()),
         bound=_bound(outcome["bound"]),
         search=_search(outcome["search"]),
     )
