@@ -187,16 +187,6 @@ def ensure_next_visit(*, job: Job, on: date, actor: User, now: datetime) -> Visi
     return visit
 
 
-def ensure_visits_on(*, area_id: int, day: date, actor: User, now: datetime) -> tuple[int, ...]:
-    """The ids of the visits added so that every open job of the area has one due by `day`. The caller's transaction."""
-    without = Job.objects.select_for_update(of=("self",)).filter(
-        area_id=area_id, stage__in=[*_STAGES_DRYING, Job.Stage.AT_GOAL]
-    )
-    without = without.exclude(visits__state__in=OPEN).order_by("pk")
-    added = (ensure_next_visit(job=job, on=day, actor=actor, now=now) for job in without)
-    return tuple(visit.pk for visit in added if visit is not None)
-
-
 def turn_into_pick_up(*, job: Job, actor: User, now: datetime) -> Visit | None:
     """Make the next due monitoring visit a pick-up, since every point is at goal; None if none is due."""
     visit = job.visits.filter(state=Visit.State.DUE, kind=Visit.Kind.MONITORING).order_by("due_on", "pk").first()

@@ -69,12 +69,11 @@ def test_a_pick_up_ends_the_visits(job: Job, lead: User) -> None:
     assert _due(job) == []
 
 
-def test_every_open_job_gets_a_visit_once(job: Job, dispatcher: User) -> None:
+def test_an_open_job_gets_its_next_visit_once_and_it_is_listed_as_due(job: Job, dispatcher: User) -> None:
     day = date(2026, 1, 17)
-    first = visits.ensure_visits_on(area_id=job.area_id, day=day, actor=dispatcher, now=NIGHT)
 
-    assert len(first) == 1
-    assert visits.ensure_visits_on(area_id=job.area_id, day=day, actor=dispatcher, now=NIGHT) == ()
+    assert visits.ensure_next_visit(job=job, on=day, actor=dispatcher, now=NIGHT) is not None
+    assert visits.ensure_next_visit(job=job, on=day, actor=dispatcher, now=NIGHT) is None
     assert [line.job_number for line in selectors.visits_due(day=day)] == [job.number]
 
 
