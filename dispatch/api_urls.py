@@ -18,6 +18,7 @@ urlpatterns = [
     path("my-day", crew.MyDayView.as_view()),
     path("stops/<int:visit_id>/leave", crew.LeaveView.as_view()),
     path("stops/<int:visit_id>/loaded", crew.LoadedView.as_view()),
+    path("stops/<int:visit_id>/late", crew.LateView.as_view()),
     path("stops/<int:visit_id>/arrive", crew.ArriveView.as_view()),
     path("stops/<int:visit_id>/place", crew.PlaceView.as_view()),
     path("stops/<int:visit_id>/take-up", crew.TakeUpView.as_view()),

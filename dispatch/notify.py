@@ -10,7 +10,7 @@ from django.utils.module_loading import import_string
 
 from dispatch.models import Notice, Person
 from jobs import due_work
-from jobs.models import Visit
+from jobs.models import Contact, Visit
 
 log = logging.getLogger(__name__)
 SEND = "dispatch.send_notice"
@@ -31,11 +31,23 @@ def console(*, phone: str, text: str) -> None:
     log.info("message to ...%s: %s", phone[-4:], text)
 
 
-def write(*, key: UUID, area_id: int, person: Person, text: str, now: datetime, visit: Visit | None = None) -> Notice:
-    """Write a message in the caller's transaction; a worker sends it once that is committed."""
-    notice, made = Notice.objects.get_or_create(
-        key=key, defaults={"area_id": area_id, "person": person, "visit": visit, "text": text, "made_at": now}
-    )
+def write(
+    *,
+    key: UUID,
+    area_id: int,
+    text: str,
+    now: datetime,
+    person: Person | None = None,
+    contact: Contact | None = None,
+    visit: Visit | None = None,
+) -> Notice:
+    """
+    Write a message to one of us (`person`) or to someone of the job (`contact`), in the caller's transaction.
+
+    A worker sends it once that is committed.
+    """
+    values = {"area_id": area_id, "person": person, "contact": contact, "visit": visit, "text": text, "made_at": now}
+    notice, made = Notice.objects.get_or_create(key=key, defaults=values)
     if made:
         due_work.enqueue(kind=SEND, arguments={"notice_id": notice.pk}, due_at=now, now=now)
     return notice
@@ -47,12 +59,15 @@ def send_notice(*, now: datetime, work_id: int, notice_id: int) -> dict[str, Any
 
     :raises Exception: whatever the transport raises, so that the work is tried again later.
     """
-    notice = Notice.objects.select_related("person").get(pk=notice_id)
-    if notice.state != Notice.State.WAITING or notice.person is None:
+    notice = Notice.objects.select_related("person", "contact").get(pk=notice_id)
+    receiver = notice.person or notice.contact
+    if notice.state != Notice.State.WAITING:
         return {"state": notice.state}
     transport: Transport = import_string(settings.NOTICE_TRANSPORT)
     try:
-        transport(phone=notice.person.phone, text=notice.text)
+        if receiver is None or not receiver.phone:
+            raise Undeliverable("There is no number any more.")
+        transport(phone=receiver.phone, text=notice.text)
     except Undeliverable as error:
         notice.state, notice.failure = Notice.State.FAILED, str(error)[:200]
         notice.save(update_fields=["state", "failure"])

@@ -8,7 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from dispatch.crew import loading, pages
+from dispatch.crew import late, loading, pages
 from dispatch.models import Crew, Stop
 from equipment import custody
 from jobs import access, drying, stops
@@ -81,6 +81,23 @@ class LoadedView(UseCaseView):
     def post(self, request: Request, visit_id: int) -> Response:
         own_visit(signed_in(request.user), visit_id)
         return self.answer(loading.mark_loaded(visit_id=visit_id, **self.common(request)))
+
+
+class LateIn(serializers.Serializer[Any]):
+    """By how many minutes the crew reaches the stop late."""
+
+    minutes = serializers.IntegerField(min_value=1, max_value=late.MOST_MIN)
+
+
+class LateView(UseCaseView):
+    """The crew runs late; the stops that follow move and their customers are told."""
+
+    verbs = {"POST": "run_late"}
+
+    @writes(LateIn, late.Late)
+    def post(self, request: Request, visit_id: int) -> Response:
+        own_visit(signed_in(request.user), visit_id)
+        return self.answer(late.run_late(visit_id=visit_id, **self.common(request), **read(LateIn, request)))
 
 
 class ArriveView(UseCaseView):

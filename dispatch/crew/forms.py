@@ -53,6 +53,16 @@ def numbers(text: str) -> tuple[str, ...]:
     return found
 
 
+def minutes(text: str) -> int:
+    """
+    :raises Unusable: if it is no whole number.
+    """
+    try:
+        return int(text.strip())
+    except ValueError as error:
+        raise Unusable("Say by how many minutes, in digits, such as 20.", where="minutes") from error
+
+
 def air_values(typed: Mapping[str, str]) -> tuple[AirValue, ...]:
     """
     :raises Unusable: if one of a pair is missing or no number.

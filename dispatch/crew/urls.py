@@ -11,6 +11,7 @@ urlpatterns = [
     path("crew/stops/<int:visit_id>", views.stop, name="stop"),
     path("crew/stops/<int:visit_id>/leave", views.leave, name="leave"),
     path("crew/stops/<int:visit_id>/loaded", views.loaded, name="loaded"),
+    path("crew/stops/<int:visit_id>/late", views.run_late, name="late"),
     path("crew/stops/<int:visit_id>/arrive", views.arrive, name="arrive"),
     path("crew/stops/<int:visit_id>/place", views.place, name="place"),
     path("crew/stops/<int:visit_id>/readings", views.readings, name="readings"),

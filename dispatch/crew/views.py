@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import callouts
-from dispatch.crew import forms, loading, pages, recording
+from dispatch.crew import forms, late, loading, pages, recording
 from dispatch.crew import readings as before
 from equipment import custody
 from jobs import access, stops
@@ -70,6 +70,28 @@ def leave(request: HttpRequest, visit_id: int) -> HttpResponse:
 def loaded(request: HttpRequest, visit_id: int) -> HttpResponse:
     """What was to be fetched is aboard."""
     return _does(request, visit_id, lambda page, common: loading.mark_loaded(visit_id=visit_id, **common))
+
+
+@login_required
+@require_POST
+def run_late(request: HttpRequest, visit_id: int) -> HttpResponse:
+    """The crew will reach the stop so many minutes late; who is told is said."""
+
+    def act(page: pages.StopPage, common: dict[str, Any]) -> None:
+        done = late.run_late(visit_id=visit_id, minutes=forms.minutes(request.POST.get("minutes", "")), **common)
+        if not done.moved:
+            messages.success(request, "Noted. The waiting time on your route takes it up, so no arrival moves.")
+        for row in done.moved:
+            messages.success(request, _said_later(row))
+
+    return _does(request, visit_id, act)
+
+
+def _said_later(row: late.LaterStop) -> str:
+    told = "the customer gets a message" if row.notice_id else "no number is known: call the desk"
+    past = " This is past the promised window." if row.past_window else ""
+    starts_at, was = (f"{at.astimezone(row.zone):%-I:%M %p}" for at in (row.starts_at, row.was))
+    return f"{row.job_number}: arrival now {starts_at}, was {was}; {told}.{past}"
 
 
 @login_required

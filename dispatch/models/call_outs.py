@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from dispatch.models.crews import Crew
 from dispatch.models.people import Person
-from jobs.models import Area, Visit
+from jobs.models import Area, Contact, Visit
 
 
 class CallOut(models.Model):
@@ -75,6 +75,7 @@ class Notice(models.Model):
     key = models.UUIDField(unique=True)
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="notices")
     person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
+    contact = models.ForeignKey(Contact, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
     text = models.CharField(max_length=480)
     state = models.CharField(max_length=10, choices=State, default=State.WAITING)
