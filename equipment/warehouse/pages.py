@@ -16,6 +16,8 @@ from jobs.selectors import area_ids_of
 
 RIGHT, CAUTION, WRONG = "right", "caution", "wrong"
 UNSEEN = timedelta(days=7)
+# The pages of every hour stand open in the frame; the others are behind "More".
+ALWAYS_SHOWN = frozenset({"departures", "returns", "cleaning", "counting", "find"})
 
 
 @dataclass(frozen=True)
@@ -214,6 +216,11 @@ class Desk:
     said: Said | None = None
     typed: str = ""
     key: UUID | None = None
+
+    @property
+    def in_more(self) -> bool:
+        """Whether this page is one of those behind "More", which then stands open."""
+        return self.tab not in ALWAYS_SHOWN
 
     @property
     def fresh_key(self) -> UUID:

@@ -29,7 +29,7 @@ const ready = () => {
 };
 
 const soundSwitch = () => {
-  const pages = document.querySelector(".pages");
+  const pages = document.querySelector("nav.pages");
   if (!pages || !document.querySelector("input.scan")) return;
   const button = Object.assign(document.createElement("button"), { type: "button", className: "action plain" });
   const name = () => { button.textContent = localStorage.getItem(QUIET) ? "Sound is off" : "Sound is on"; };
