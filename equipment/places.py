@@ -81,4 +81,9 @@ def pool_ids(wanted: Iterable[tuple[int, int]]) -> dict[tuple[int, int], int]:
 def road_to(warehouse_id: int) -> Holder:
     """The holder of what is on the road to a warehouse."""
     to = holder_for_warehouse(warehouse_id)
-    return holder_for(Holder.Kind.ROAD, area_id=to.area_id, name=f"on the road to {to}")
+    return holder_for(Holder.Kind.ROAD, area_id=to.area_id, name=road_name(str(to)))
+
+
+def road_name(warehouse_holder: str) -> str:
+    """What the holder of everything on the road to a warehouse is called."""
+    return f"on the road to {warehouse_holder}"

@@ -11,6 +11,7 @@ from equipment.selectors.availability import (
     who_holds,
 )
 from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists
+from equipment.selectors.on_the_road import OnTheRoad, Road, on_the_road
 from equipment.selectors.returns import Arrival, JobReturns, recent_arrivals, recent_returns
 from equipment.selectors.signs import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
 from equipment.selectors.sources import Source, where_can_i_get
@@ -42,8 +43,10 @@ __all__ = [
     "JobReturns",
     "LineView",
     "LoadListView",
+    "OnTheRoad",
     "Ready",
     "ReturnsView",
+    "Road",
     "Source",
     "Step",
     "UnitAtJob",
@@ -58,6 +61,7 @@ __all__ = [
     "load_list",
     "load_lists",
     "not_seen_since",
+    "on_the_road",
     "open_alarms",
     "open_discrepancies",
     "recent_arrivals",

@@ -13,7 +13,7 @@ from django.utils import timezone
 from equipment import custody
 from equipment.numbers import unit_numbers
 from equipment.warehouse import pages
-from equipment.warehouse.forms import KeyedForm, ScanForm, UndoForm
+from equipment.warehouse.forms import KeyedForm, NotFoundForm, ScanForm, UndoForm
 from jobs import access
 from jobs.refusals import Refusal, Unusable
 
@@ -60,6 +60,13 @@ def read(form: KeyedForm, request: HttpRequest) -> dict[str, Any]:
 def undo(request: HttpRequest) -> pages.Said:
     """Take back the last scan."""
     return pages.said_of((custody.undo_scan(**read(UndoForm(request.POST), request)),))
+
+
+def not_found(request: HttpRequest) -> pages.Said:
+    """Write a unit down as looked for and not found."""
+    values = read(NotFoundForm(request.POST), request)
+    number = values.pop("number")
+    return pages.said_of(custody.not_found(**values, numbers=(number,)).scans)
 
 
 def answer(request: HttpRequest, template: str, desk: pages.Desk, status: int, **more: Any) -> HttpResponse:

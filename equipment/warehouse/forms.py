@@ -46,6 +46,13 @@ class ConditionForm(KeyedForm):
     note = forms.CharField(max_length=120, required=False)
 
 
+class NotFoundForm(KeyedForm):
+    """Saying that a unit was looked for and is not there."""
+
+    number = forms.CharField(max_length=12)
+    note = forms.CharField(max_length=120, required=False)
+
+
 class TagsForm(forms.Form):
     """Which tags to print: a range of numbers, both ends included."""
 

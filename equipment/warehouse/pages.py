@@ -1,6 +1,6 @@
 """What each page of the warehouse shows, as frozen dataclasses."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django.contrib.auth.models import User
 
 from equipment import selectors
+from equipment.custody import Received
 from equipment.custody.answers import Scan
 from equipment.models import EquipmentModel, Vehicle, Warehouse
 from equipment.selectors.availability import Aboard
@@ -44,7 +45,14 @@ def place(code: str, viewer: User) -> Place:
     """
     :raises NotThere: if the viewer has no such warehouse.
     """
-    found = next((there for there in places(viewer) if there.code == code), None)
+    return place_among(places(viewer), code)
+
+
+def place_among(there: tuple[Place, ...], code: str) -> Place:
+    """
+    :raises NotThere: if none of them has this code.
+    """
+    found = next((one for one in there if one.code == code), None)
     if found is None:
         raise NotThere(f"You have no warehouse {code!r}. Choose one from the list.")
     return found
@@ -72,6 +80,12 @@ WORD = {
     "ready": "Ready",
     "broken": "Needs repair",
     "not_yet_cleaned": "To be cleaned",
+    "sent": "Sent",
+    "received": "Received",
+    "not_found": "Written down as not found",
+    "found": "Found here",
+    "rented_in": "Rented in",
+    "called_off": "Called off",
 }
 
 
@@ -91,6 +105,15 @@ def said_of(scans: tuple[Scan, ...]) -> Said:
         " ".join(dict.fromkeys(scan.caution for scan in attention if scan.caution)),
         moved[-1].move_id if moved else None,
     )
+
+
+def said_of_receipt(received: Received) -> Said:
+    """What to say of units that arrived: how many are still missing of what was sent, the first of them by number."""
+    said = said_of(received.scans)
+    if not received.missing:
+        return replace(said, sentence=f"{said.sentence} Everything that was sent here has arrived.")
+    named = ", ".join(received.missing[:6]) + (" and more" if len(received.missing) > 6 else "")
+    return replace(said, sentence=f"{said.sentence} Still missing: {named}.")
 
 
 def said_no(refusal: Refusal) -> Said:
@@ -219,7 +242,7 @@ class Desk:
 
     @property
     def in_more(self) -> bool:
-        """Whether this page is one of those behind "More", which then stands open."""
+        """Whether this page is one of those behind "More", which is then marked."""
         return self.tab not in ALWAYS_SHOWN
 
     @property

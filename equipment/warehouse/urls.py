@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.warehouse import views
+from equipment.warehouse import transfers, views
 
 app_name = "warehouse"
 urlpatterns = [
@@ -15,5 +15,7 @@ urlpatterns = [
     path("warehouse/<slug:code>/returns", views.returns, name="returns"),
     path("warehouse/<slug:code>/cleaning", views.cleaning, name="cleaning"),
     path("warehouse/<slug:code>/left-behind", views.left_behind, name="left_behind"),
+    path("warehouse/<slug:code>/transfers", transfers.receive, name="transfers"),
+    path("warehouse/<slug:code>/transfers/<slug:to_code>", transfers.send, name="send"),
     path("warehouse/<slug:code>/find", views.find, name="find"),
 ]

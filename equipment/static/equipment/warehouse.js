@@ -29,8 +29,8 @@ const ready = () => {
 };
 
 const soundSwitch = () => {
-  const pages = document.querySelector("nav.pages");
-  if (!pages || !document.querySelector("input.scan")) return;
+  const head = document.querySelector(".page-head");
+  if (!head || !document.querySelector("input.scan")) return;
   const button = Object.assign(document.createElement("button"), { type: "button", className: "action plain" });
   const name = () => { button.textContent = localStorage.getItem(QUIET) ? "Sound is off" : "Sound is on"; };
   button.addEventListener("click", () => {
@@ -40,7 +40,7 @@ const soundSwitch = () => {
     ready();
   });
   name();
-  pages.append(button);
+  head.append(button);
 };
 
 document.addEventListener("htmx:afterSettle", () => { sound(document.querySelector(".said")); ready(); });
