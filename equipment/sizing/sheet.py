@@ -5,34 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from io import BytesIO
-from xml.sax.saxutils import escape
 
-from reportlab.lib import colors
-from reportlab.lib.pagesizes import letter
-from reportlab.lib.styles import ParagraphStyle, getSampleStyleSheet
-from reportlab.lib.units import inch
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, Paragraph, Spacer
 
 from equipment.sizing.report import ChamberReport, Notice, Report
 from equipment.sizing.wording import plain
+from jobs import paper
+from jobs.paper import SMALL, TEXT, TITLE, section, table, words
 from jobs.science.air_changes import removal_minutes
 
-SIDE = 0.7 * inch
-WIDTH = letter[0] - 2 * SIDE
-INK = colors.HexColor("#1c2430")
-RULE = colors.HexColor("#aab3bf")
-SHADE = colors.HexColor("#eef1f4")
 CLEARED = (0.90, 0.99, 0.999)
 MIXING_FACTORS = (1, 3, 10)
 CDC = "CDC Guidelines for Environmental Infection Control (2003), Table B.1: minutes = 60 ln(1 / share left) / ACH"
-
-_base = getSampleStyleSheet()
-TEXT = ParagraphStyle("text", parent=_base["BodyText"], fontSize=9, leading=12, textColor=INK, spaceBefore=0)
-SMALL = ParagraphStyle("small", parent=TEXT, fontSize=7.5, leading=9.5)
-HEAD = ParagraphStyle("head", parent=TEXT, fontName="Helvetica-Bold", fontSize=9)
-TITLE = ParagraphStyle("title", parent=TEXT, fontName="Helvetica-Bold", fontSize=16, leading=20, spaceAfter=4)
-SECTION = ParagraphStyle("section", parent=TEXT, fontName="Helvetica-Bold", fontSize=11, leading=14, spaceBefore=10)
 
 
 @dataclass(frozen=True)
@@ -52,23 +36,9 @@ def sizing_sheet(report: Report, *, job: str, prepared: str, lead: Sequence[Lead
     ``job`` names the job and ``prepared`` says when and by whom, both as they should be read. ``lead`` stands beside
     the suggestions and never over them.
     """
-    out = BytesIO()
-    document = SimpleDocTemplate(
-        out,
-        pagesize=letter,
-        leftMargin=SIDE,
-        rightMargin=SIDE,
-        topMargin=SIDE,
-        bottomMargin=0.8 * inch,
-        title=f"Sizing sheet, {job}",
-        author="Ebbline",
-        subject=report.rules,
-        # Without it the file would carry the time of printing and differ each time.
-        invariant=1,
-    )
     story: list[Flowable] = [
         Paragraph("Sizing sheet", TITLE),
-        Paragraph(_text(f"{job}. {prepared}. Rules: {report.rules}."), TEXT),
+        Paragraph(words(f"{job}. {prepared}. Rules: {report.rules}."), TEXT),
         Paragraph("A starting point from what was told. The lead decides, and counts change with the readings.", TEXT),
         *_leads_words(lead),
         *_notices("Refused", report.refusals),
@@ -80,11 +50,7 @@ def sizing_sheet(report: Report, *, job: str, prepared: str, lead: Sequence[Lead
         *_working(report),
     ]
 
-    def foot(canvas: object, _: object) -> None:
-        _footer(canvas, job)
-
-    document.build(story, onFirstPage=foot, onLaterPages=foot)
-    return out.getvalue()
+    return paper.sheet(story, title=f"Sizing sheet, {job}", subject=report.rules)
 
 
 def short(number: Fraction | int | float) -> str:
@@ -92,55 +58,11 @@ def short(number: Fraction | int | float) -> str:
     return plain(round(Fraction(number), 1))
 
 
-def _footer(canvas: object, job: str) -> None:
-    canvas.saveState()  # type: ignore[attr-defined]
-    canvas.setFont("Helvetica", 7.5)  # type: ignore[attr-defined]
-    canvas.setFillColor(INK)  # type: ignore[attr-defined]
-    text = f"Sizing sheet, {_printable(job)}"[:110]
-    canvas.drawString(SIDE, 0.5 * inch, text)  # type: ignore[attr-defined]
-    canvas.drawRightString(letter[0] - SIDE, 0.5 * inch, f"Page {canvas.getPageNumber()}")  # type: ignore[attr-defined]
-    canvas.restoreState()  # type: ignore[attr-defined]
-
-
-def _printable(text: str) -> str:
-    # The built-in faces hold Latin letters only; anything else prints as a question mark rather than as a blank.
-    return text.encode("cp1252", "replace").decode("cp1252")
-
-
-def _text(text: str) -> str:
-    return escape(_printable(text))
-
-
-def _table(
-    head: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float], style: ParagraphStyle = TEXT
-) -> Table:
-    cells = [[Paragraph(_text(cell), HEAD if style is TEXT else SMALL) for cell in head]]
-    cells += [[Paragraph(_text(cell), style) for cell in row] for row in rows]
-    table = Table(cells, colWidths=[WIDTH * share for share in shares], repeatRows=1)
-    table.setStyle(
-        TableStyle(
-            [
-                ("BACKGROUND", (0, 0), (-1, 0), SHADE),
-                ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-                ("VALIGN", (0, 0), (-1, -1), "TOP"),
-                ("TOPPADDING", (0, 0), (-1, -1), 2.5),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
-            ]
-        )
-    )
-    return table
-
-
-def _section(title: str, *parts: Flowable) -> list[Flowable]:
-    first, *rest = parts
-    return [KeepTogether([Paragraph(title, SECTION), Spacer(1, 3)]), first, *rest]
-
-
 def _leads_words(lead: Sequence[LeadsWord]) -> list[Flowable]:
     if not lead:
         return []
     rows = [(word.what, word.suggested, word.lead, word.reason) for word in lead]
-    return _section("The lead's word", _table(("What", "Suggested", "Lead", "Reason"), rows, (0.3, 0.15, 0.15, 0.4)))
+    return section("The lead's word", table(("What", "Suggested", "Lead", "Reason"), rows, (0.3, 0.15, 0.15, 0.4)))
 
 
 def _chambers(chambers: Sequence[ChamberReport]) -> list[Flowable]:
@@ -175,9 +97,7 @@ def _chambers(chambers: Sequence[ChamberReport]) -> list[Flowable]:
             )
         rooms = [(f"Room: {room.name}", f"{room.air_movers.planned} air movers ({room.air_movers.low} to "
                   f"{room.air_movers.high})") for room in chamber.rooms]  # fmt: skip
-        parts += _section(
-            _text(f"Chamber: {chamber.name}"), _table(("What", "Suggested"), [*lines, *rooms], (0.3, 0.7))
-        )
+        parts += section(f"Chamber: {chamber.name}", table(("What", "Suggested"), [*lines, *rooms], (0.3, 0.7)))
     return parts
 
 
@@ -191,21 +111,21 @@ def _whole_loss(report: Report) -> list[Flowable]:
         )
     air = report.air_filtration
     if air is None:
-        return _section("Whole loss", _table(("What", "Suggested"), lines, (0.3, 0.7))) if lines else []
+        return section("Whole loss", table(("What", "Suggested"), lines, (0.3, 0.7))) if lines else []
     changes = float(air.changes_per_hour)
     lines.append(("Air filtration", f"{short(air.cfm)} cfm, {short(air.changes_per_hour)} changes an hour ({air.why})"))
     clearing = [
         (f"{factor}", *(f"{removal_minutes(changes, share, factor):.0f} min" for share in CLEARED))
         for factor in MIXING_FACTORS
     ]
-    return _section(
+    return section(
         "Whole loss",
-        _table(("What", "Suggested"), lines, (0.3, 0.7)),
+        table(("What", "Suggested"), lines, (0.3, 0.7)),
         Spacer(1, 6),
         Paragraph(
-            _text(f"Time to clear the air once the source has stopped. {CDC}; poor mixing multiplies it."), SMALL
+            words(f"Time to clear the air once the source has stopped. {CDC}; poor mixing multiplies it."), SMALL
         ),
-        _table(("Mixing factor", "90 % cleared", "99 % cleared", "99.9 % cleared"), clearing, (0.25,) * 4),
+        table(("Mixing factor", "90 % cleared", "99 % cleared", "99.9 % cleared"), clearing, (0.25,) * 4),
     )
 
 
@@ -218,9 +138,7 @@ def _equipment(report: Report) -> list[Flowable]:
          f"{short(row.found)} of {short(row.wanted)} {row.unit.replace('_', ' ')}", row.why)
         for row in report.short
     ]  # fmt: skip
-    return _section(
-        "Equipment", _table(("Chamber", "Model", "Count", "Why"), [*rows, *missing], (0.2, 0.32, 0.13, 0.35))
-    )
+    return section("Equipment", table(("Chamber", "Model", "Count", "Why"), [*rows, *missing], (0.2, 0.32, 0.13, 0.35)))
 
 
 def _power(report: Report) -> list[Flowable]:
@@ -234,19 +152,19 @@ def _power(report: Report) -> list[Flowable]:
     ]  # fmt: skip
     if power.unplaced:
         rows.append(("none", "", "No place for: " + ", ".join(f"{n} x {m}" for m, n in power.unplaced.items())))
-    total = Paragraph(_text(f"{short(power.total_a)} A in all, at 120 V, running."), TEXT)
+    total = Paragraph(words(f"{short(power.total_a)} A in all, at 120 V, running."), TEXT)
     if not rows:
-        return _section("Power", total)
-    return _section("Power", total, _table(("Circuit", "Load", "What runs on it"), rows, (0.12, 0.22, 0.66)))
+        return section("Power", total)
+    return section("Power", total, table(("Circuit", "Load", "What runs on it"), rows, (0.12, 0.22, 0.66)))
 
 
 def _notices(title: str, notices: Sequence[Notice]) -> list[Flowable]:
     if not notices:
         return []
     rows = [(notice.where, notice.message, notice.source) for notice in notices]
-    return _section(title, _table(("Where", "What", "Source"), rows, (0.2, 0.53, 0.27), SMALL))
+    return section(title, table(("Where", "What", "Source"), rows, (0.2, 0.53, 0.27), SMALL))
 
 
 def _working(report: Report) -> list[Flowable]:
     rows = [(row.where, row.sum, row.source) for row in report.working]
-    return _section("Working", _table(("Figure", "Sum", "Source"), rows, (0.34, 0.33, 0.33), SMALL)) if rows else []
+    return section("Working", table(("Figure", "Sum", "Source"), rows, (0.34, 0.33, 0.33), SMALL)) if rows else []
