@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from django.http import HttpResponse
+
 from equipment.leads_topics import words_on_paper
 from equipment.sizing.report_reading import report_of
 from equipment.sizing.sheet import sizing_sheet
@@ -24,6 +26,15 @@ class Paper:
 
     file_name: str
     pdf: bytes
+
+
+def file_answer(paper: Paper) -> HttpResponse:
+    """The sheet as a browser shows or saves it."""
+    return HttpResponse(
+        paper.pdf,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{paper.file_name}"'},
+    )
 
 
 def paper_of(job_id: int) -> Paper:

@@ -56,6 +56,7 @@ class StopPage:
     address: str
     lat: float
     lon: float
+    zone: ZoneInfo
     people: tuple[tuple[str, str, str], ...]
     access: str
     care: str
@@ -210,6 +211,7 @@ def _stop(
         address=f"{job.street}{' ' + job.unit if job.unit else ''}, {job.town}, {job.state} {job.zip_code}".strip(),
         lat=job.lat,
         lon=job.lon,
+        zone=ZoneInfo(job.time_zone),
         people=tuple(people[job.pk]),
         access="" if secret is None else secret.access,
         care="" if secret is None else secret.care,

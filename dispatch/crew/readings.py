@@ -3,7 +3,9 @@
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
+from jobs.charts import Chart, log_charts
 from jobs.drying_log import AirLine, DryingLog, PointLine, drying_log
 from jobs.expected_dry import ExpectedDry, expected_dry
 from jobs.models import AirReading
@@ -60,12 +62,14 @@ class ReadingsToday:
     air: tuple[AirToday, ...]
     points: tuple[PointToday, ...]
     dry: ExpectedDry | None
+    charts: tuple[Chart, ...]
 
 
-def readings_today(*, job_id: int, now: datetime) -> ReadingsToday:
-    """The job's readings as the crew needs them today (4 queries)."""
+def readings_today(*, job_id: int, now: datetime, zone: ZoneInfo) -> ReadingsToday:
+    """The job's readings as the crew needs them today (4 queries); days are those of `zone`."""
     log = drying_log(job_id)
-    return ReadingsToday(_air(log), tuple(_point(line) for line in log.points), _dry(log, now))
+    points = tuple(_point(line) for line in log.points)
+    return ReadingsToday(_air(log), points, _dry(log, now), log_charts(log, zone))
 
 
 def _air(log: DryingLog) -> tuple[AirToday, ...]:

@@ -152,7 +152,7 @@ def readings(request: HttpRequest, visit_id: int) -> HttpResponse:
     """Readings, and perhaps one new point with its first value."""
 
     def act(page: pages.StopPage, common: dict[str, Any]) -> None:
-        points = before.readings_today(job_id=page.job_id, now=common["now"]).points
+        points = before.readings_today(job_id=page.job_id, now=common["now"], zone=page.zone).points
         kept = recording.record(
             job_id=page.job_id,
             visit_id=visit_id,
@@ -191,7 +191,7 @@ def _page(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None
     if page is None or crew is None:
         raise Http404("This stop is not on your route.")
     timezone.activate(crew.area.zone)
-    read = before.readings_today(job_id=page.job_id, now=timezone.now())
+    read = before.readings_today(job_id=page.job_id, now=timezone.now(), zone=page.zone)
     typed = request.POST
     rooms = list(Room.objects.filter(chamber__job_id=page.job_id).values_list("name", "chamber__name"))
     context = {
@@ -203,6 +203,7 @@ def _page(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None
         "air": [(place, *(typed.get(f"{key}_{place.where}", "") for key in "thcu")) for place in read.air],
         "points": [(point, typed.get(f"p_{point.point_id}", "")) for point in read.points],
         "dry": read.dry,
+        "charts": read.charts,
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,
         "room_names": [name for name, _ in rooms],

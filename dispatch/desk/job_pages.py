@@ -9,9 +9,13 @@ from equipment.models import UnitNow
 from equipment.sizing.report_reading import report_of
 from equipment.sizing_reports import newest_report
 from equipment.sizing_view import SizingView, sizing_view
-from jobs.models import AirReading, Contact, Job, JournalEntry, LeadsWord, MaterialPoint, MaterialReading, Room, Visit
+from jobs.charts import Chart, log_charts
+from jobs.drying_log import AirLine, DryingLog, drying_log
+from jobs.expected_dry import ExpectedDry, expected_dry
+from jobs.models import Contact, Job, JournalEntry, LeadsWord, Room, Visit
 
 MOST_ROWS = 200
+NEWEST_AIR = 20
 SCALES = {"percent_mc": "% moisture", "relative_0_100": "relative, 0 to 100"}
 
 
@@ -64,19 +68,22 @@ class JobPage:
     topics: tuple[Topic, ...]
     words: tuple[WordLine, ...]
     units: tuple[tuple[str, str, str, datetime], ...]
-    air: tuple[tuple[datetime, str, float, float], ...]
+    air: tuple[AirLine, ...]
     points: tuple[PointLine, ...]
+    dry: ExpectedDry | None
+    charts: tuple[Chart, ...]
     visits: tuple[tuple[str, datetime | None, str, str, str], ...]
     history: tuple[tuple[datetime, str, str], ...]
 
 
-def job_page(*, area_id: int, number: str) -> JobPage | None:
-    """The page of one job, or None if the area has no such job; eleven queries."""
+def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
+    """The page of one job, or None if the area has no such job; twelve queries."""
     job = Job.objects.select_related("payer").filter(area_id=area_id, number=number).first()
     if job is None:
         return None
     kept = newest_report(job.pk)
     report = None if kept is None else report_of(kept.report)
+    log, zone = drying_log(job.pk), ZoneInfo(job.time_zone)
     return JobPage(
         job_id=job.pk,
         number=job.number,
@@ -84,7 +91,7 @@ def job_page(*, area_id: int, number: str) -> JobPage | None:
         open=job.stage != Job.Stage.CLOSED,
         address=f"{job.street}{' ' + job.unit if job.unit else ''}, {job.town}, {job.state} {job.zip_code}".strip(),
         county=job.county,
-        zone=ZoneInfo(job.time_zone),
+        zone=zone,
         facts=tuple(_facts(job)),
         contacts=tuple(
             (row.role, row.name, row.phone, row.can_sign) for row in Contact.objects.filter(job=job).order_by("pk")
@@ -110,11 +117,10 @@ def job_page(*, area_id: int, number: str) -> JobPage | None:
             .order_by("room_name", "unit__number")
             .values_list("unit__number", "unit__model__name", "room_name", "since")[:MOST_ROWS]
         ),
-        air=tuple(
-            (row.taken_at, row.get_where_display(), row.dry_bulb_f, row.rh_pct)
-            for row in AirReading.objects.filter(job=job, replaced_by__isnull=True).order_by("-taken_at")[:20]
-        ),
-        points=_points(job),
+        air=log.air[: -NEWEST_AIR - 1 : -1],
+        points=_points(log),
+        dry=expected_dry(log, now=now) if log.above_goal and log.read_at else None,
+        charts=log_charts(log, zone),
         visits=tuple(_visit(visit) for visit in Visit.objects.filter(job=job).order_by("due_on", "pk")[:MOST_ROWS]),
         history=tuple(
             (row.happened_at, row.kind.replace("_", " "), row.actor.get_full_name() or row.actor.get_username())
@@ -165,26 +171,19 @@ def _measures(room: Room) -> str:
     return f"{size}; wet: {', '.join(wet) or 'nothing measured'}"
 
 
-def _points(job: Job) -> tuple[PointLine, ...]:
-    newest: dict[int, MaterialReading] = {}
-    readings = MaterialReading.objects.filter(point__job=job, replaced_by__isnull=True)
-    for reading in readings.order_by("taken_at", "pk"):
-        newest[reading.point_id] = reading
-    lines = []
-    for point in MaterialPoint.objects.filter(job=job):
-        last = newest.get(point.pk)
-        lines.append(
-            PointLine(
-                point.number,
-                point.room_name,
-                point.material.replace("_", " "),
-                f"{point.meter}, {SCALES.get(point.scale, point.scale)}",
-                point.goal,
-                None if last is None else last.value,
-                None if last is None else last.taken_at,
-            )
+def _points(log: DryingLog) -> tuple[PointLine, ...]:
+    return tuple(
+        PointLine(
+            point.number,
+            point.room_name,
+            point.material.replace("_", " "),
+            f"{point.meter}, {SCALES.get(point.scale, point.scale)}",
+            point.goal,
+            None if point.last is None else point.last.value,
+            None if point.last is None else point.last.taken_at,
         )
-    return tuple(lines)
+        for point in log.points
+    )
 
 
 def _visit(visit: Visit) -> tuple[str, datetime | None, str, str, str]:

@@ -28,7 +28,7 @@ def job(request: HttpRequest, number: str) -> HttpResponse:
 def close(request: HttpRequest, number: str) -> HttpResponse:
     """Close the job, unless a unit is still there."""
     access.require_room(request.user, "desk")
-    page = job_page(area_id=area_of(request).pk, number=number)
+    page = job_page(area_id=area_of(request).pk, number=number, now=timezone.now())
     if page is None:
         raise Http404
     try:
@@ -44,7 +44,7 @@ def page_response(
 ) -> HttpResponse:
     """The page of a job, with what was `refused` last and what was typed then."""
     access.require_room(request.user, "desk")
-    page = job_page(area_id=area_of(request).pk, number=number)
+    page = job_page(area_id=area_of(request).pk, number=number, now=timezone.now())
     if page is None:
         raise Http404(f"There is no job {number}.")
     timezone.activate(page.zone)

@@ -1,4 +1,4 @@
-"""On a job's page: sizing it again, the lead's own figure beside the suggestion, and the sheet to print."""
+"""On a job's page: sizing it again, the lead's own figure beside the suggestion, and what can be printed."""
 
 from collections.abc import Callable
 from uuid import UUID
@@ -13,10 +13,13 @@ from django.views.decorators.http import require_GET, require_POST
 from dispatch.desk.job_pages import JobPage, job_page
 from dispatch.desk.job_views import page_response
 from dispatch.desk.views import area_of
-from equipment.sizing_paper import paper_of
+from equipment.drying_record import drying_record
+from equipment.record_paper import record_pdf
+from equipment.sizing_paper import file_answer, paper_of
 from equipment.sizing_reports import size_job
 from jobs import access
 from jobs.leads_word import set_leads_word
+from jobs.models import Job
 from jobs.people import signed_in
 from jobs.refusals import Refusal, Unusable
 
@@ -68,20 +71,26 @@ def say(request: HttpRequest, number: str) -> HttpResponse:
 def sheet(request: HttpRequest, number: str) -> HttpResponse:
     """`/desk/jobs/NUMBER/sizing.pdf`."""
     access.require_room(request.user, "desk")
-    page = job_page(area_id=area_of(request).pk, number=number)
+    page = job_page(area_id=area_of(request).pk, number=number, now=timezone.now())
     if page is None or page.sizing is None:
         raise Http404(f"There is no sizing of {number}.")
-    paper = paper_of(page.job_id)
-    return HttpResponse(
-        paper.pdf,
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{paper.file_name}"'},
-    )
+    return file_answer(paper_of(page.job_id))
+
+
+@login_required
+@require_GET
+def record(request: HttpRequest, number: str) -> HttpResponse:
+    """`/desk/jobs/NUMBER/drying-record.pdf`."""
+    access.require_room(request.user, "desk")
+    job_id = Job.objects.filter(area=area_of(request), number=number).values_list("pk", flat=True).first()
+    if job_id is None:
+        raise Http404(f"There is no job {number}.")
+    return file_answer(record_pdf(drying_record(job_id, now=timezone.now())))
 
 
 def _written(request: HttpRequest, number: str, write: Callable[[JobPage], str], *, refused: str) -> HttpResponse:
     access.require_room(request.user, "desk")
-    page = job_page(area_id=area_of(request).pk, number=number)
+    page = job_page(area_id=area_of(request).pk, number=number, now=timezone.now())
     if page is None:
         raise Http404(f"There is no job {number}.")
     try:

@@ -15,6 +15,7 @@ urlpatterns = [
     path("desk/jobs/<str:number>/size-again", sizing_views.size_again, name="size_again"),
     path("desk/jobs/<str:number>/leads-word", sizing_views.say, name="leads_word"),
     path("desk/jobs/<str:number>/sizing.pdf", sizing_views.sheet, name="sizing_sheet"),
+    path("desk/jobs/<str:number>/drying-record.pdf", sizing_views.record, name="drying_record"),
     *call_urls.urlpatterns,
     path("desk/plans", plan_views.plans, name="plans"),
     path("desk/plans/<int:plan_id>", plan_views.plan, name="plan"),

@@ -8,7 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from equipment.api.shared import READERS
-from equipment.sizing_paper import NotSizedYet, paper_of
+from equipment.sizing_paper import NotSizedYet, file_answer, paper_of
 from equipment.sizing_reports import KeptReport, ReportMade, newest_report, size_job
 from jobs import access
 from jobs.api_base import UseCaseView, reads, writes
@@ -28,7 +28,7 @@ class SizingView(UseCaseView):
     @reads(KeptReport)
     def get(self, request: Request, job_id: int) -> Response:
         """The newest report, as it was said then."""
-        _require_mine(request, job_id)
+        require_mine(request, job_id)
         kept = newest_report(job_id)
         if kept is None:
             raise NotSizedYet("This job was not sized yet. POST here to size it.")
@@ -37,11 +37,11 @@ class SizingView(UseCaseView):
     @writes(None, ReportMade, status=201)
     def post(self, request: Request, job_id: int) -> Response:
         """Size the job by its rooms, category and classes as they are now; earlier reports stay."""
-        _require_mine(request, job_id)
+        require_mine(request, job_id)
         return self.answer(size_job(**self.common(request), job_id=job_id), status=201)
 
 
-class _Either(BaseContentNegotiation):
+class Either(BaseContentNegotiation):
     """A PDF is sent as it is; JSON, for a refusal, whatever the client asked for."""
 
     def select_parser(self, request, parsers):  # type: ignore[no-untyped-def]
@@ -55,20 +55,18 @@ class SizingSheetView(UseCaseView):
     """The printable sheet of the newest report, with the lead's words."""
 
     roles = READERS
-    content_negotiation_class = _Either
+    content_negotiation_class = Either
 
     @extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY})
     def get(self, request: Request, job_id: int) -> HttpResponse:
-        _require_mine(request, job_id)
-        paper = paper_of(job_id)
-        return HttpResponse(
-            paper.pdf,
-            content_type="application/pdf",
-            headers={"Content-Disposition": f'inline; filename="{paper.file_name}"'},
-        )
+        require_mine(request, job_id)
+        return file_answer(paper_of(job_id))
 
 
-def _require_mine(request: Request, job_id: int) -> None:
+def require_mine(request: Request, job_id: int) -> None:
+    """
+    :raises NotThere: if the job is in no area of the signed-in person.
+    """
     mine = area_ids_of(signed_in(request.user))
     jobs = Job.objects.filter(pk=job_id)
     if not (jobs if mine is None else jobs.filter(area_id__in=mine)).exists():

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.api import floor, holds, moves, reading, sizing
+from equipment.api import floor, holds, moves, reading, record, sizing
 
 urlpatterns = [
     path("units", reading.UnitsView.as_view()),
@@ -26,6 +26,11 @@ urlpatterns = [
     path("moves/<int:move_id>/correct", moves.CorrectView.as_view()),
     path("jobs/<int:job_id>/sizing", sizing.SizingView.as_view()),
     path("jobs/<int:job_id>/sizing.pdf", sizing.SizingSheetView.as_view()),
+    path("jobs/<int:job_id>/drying-record", record.RecordView.as_view()),
+    path("jobs/<int:job_id>/drying-record.pdf", record.RecordPdfView.as_view()),
+    path("jobs/<int:job_id>/readings.csv", record.ReadingsTableView.as_view()),
+    path("jobs/<int:job_id>/equipment.csv", record.EquipmentTableView.as_view()),
+    path("jobs/<int:job_id>/equipment-days.csv", record.DaysTableView.as_view()),
     path("jobs/<int:job_id>/close", moves.CloseView.as_view()),
     path("load-lists", floor.LoadListsView.as_view()),
     path("load-lists/<int:load_list_id>", floor.LoadListView.as_view()),
