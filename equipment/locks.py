@@ -10,16 +10,9 @@ from collections.abc import Iterable
 from django.db import OperationalError, connection
 
 from equipment.models import Holder, LoadList, Pool, UnitNow
-from jobs.refusals import Refusal
+from jobs.refusals import Busy
 
 WAIT = "5s"
-
-
-class Busy(Refusal):
-    """Somebody else holds the same rows for longer than we wait."""
-
-    code = "busy"
-    status = 503
 
 
 def _wait_at_most() -> None:

@@ -51,6 +51,13 @@ class NotThere(Refusal):
     status = 404
 
 
+class Busy(Refusal):
+    """Somebody else holds the same rows for longer than we wait."""
+
+    code = "busy"
+    status = 503
+
+
 class Unusable(Refusal):
     """A value that cannot be meant; the message says what would be right."""
 

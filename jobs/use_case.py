@@ -12,19 +12,20 @@ import functools
 import inspect
 import json
 from collections.abc import Callable
+from contextlib import ExitStack
 from contextvars import ContextVar
 from datetime import datetime
 from typing import Any, ParamSpec, TypeVar, get_type_hints
 from uuid import UUID, uuid5
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
 from django.utils.crypto import salted_hmac
 from pydantic import TypeAdapter
 from pydantic_core import to_jsonable_python
 
 from jobs import access
 from jobs.models.record import UseCaseCall
-from jobs.refusals import KeyReused, Refusal
+from jobs.refusals import Busy, KeyReused, Refusal
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -39,6 +40,7 @@ def use_case(verb: str, *, private: tuple[str, ...] = ()) -> Callable[[Callable[
 
     :raises NotAllowed: from the function, if the actor's role does not hold the verb.
     :raises KeyReused: from the function, if the key already stands for something else.
+    :raises Busy: from the function, if others write for longer than we wait.
     """
     if verb not in access.VERBS:
         raise TypeError(f"{verb} stands in no row of the table of roles and verbs (jobs.access)")
@@ -84,7 +86,8 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
     inside = _inside.set(True)
     try:
         access.require(actor, verb)
-        with transaction.atomic():
+        with ExitStack() as stack:
+            _begin(stack)
             _claim(record)
             answer = function(**arguments)
             record.answer = answers.dump_python(answer, mode="json")
@@ -92,6 +95,9 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
             return answer
     except _AlreadyAnswered as first:
         return answers.validate_python(first.answer)
+    except Busy:
+        # Nothing was decided, and to store that we got no turn would take a turn.
+        raise
     except Refusal as refusal:
         record.pk, record.outcome = None, UseCaseCall.Outcome.REFUSED
         record.refusal = {
@@ -104,6 +110,18 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
         raise
     finally:
         _inside.reset(inside)
+
+
+def _begin(stack: ExitStack) -> None:
+    """
+    :raises Busy: if SQLite, which lets one write at a time, gives us no turn within the connection's timeout.
+    """
+    try:
+        stack.enter_context(transaction.atomic())
+    except OperationalError as error:
+        if connection.vendor != "sqlite":
+            raise
+        raise Busy("Others are writing without a pause at this moment. Nothing was changed; try again.") from error
 
 
 class _AlreadyAnswered(Exception):

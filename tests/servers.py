@@ -19,6 +19,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,7 @@ from typing import Any
 import psycopg
 
 START_S = 20
+NOT_DURABLE = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 DEBIAN_POSTGRES = Path("/usr/lib/postgresql")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 # Debian's Chromium would otherwise look for updates and components on the network.
@@ -61,9 +63,14 @@ class DidNotStart(Exception):
 
 
 @contextmanager
-def postgres() -> Iterator[Server]:
-    """A PostgreSQL server on a free port of the loopback interface, with the superuser `postgres` and no password."""
-    with _first_that_starts("PostgreSQL", _postgres_places(), _start_postgres) as server:
+def postgres(*, durable: bool = False) -> Iterator[Server]:
+    """
+    A PostgreSQL server on a free port of the loopback interface, with the superuser `postgres` and no password.
+
+    Unless it is `durable`, as in service, it writes nothing through to the disk.
+    """
+    start = partial(_start_postgres, settings=() if durable else NOT_DURABLE)
+    with _first_that_starts("PostgreSQL", _postgres_places(), start) as server:
         yield server
 
 
@@ -191,7 +198,9 @@ def _start(start: Start, program: Path, folder: Path) -> tuple[subprocess.Popen[
     raise DidNotStart(last)
 
 
-def _start_postgres(program: Path, folder: Path) -> tuple[subprocess.Popen[bytes], str, Callable[[], object]]:
+def _start_postgres(
+    program: Path, folder: Path, settings: tuple[str, ...]
+) -> tuple[subprocess.Popen[bytes], str, Callable[[], object]]:
     user = _unprivileged()
     if user:
         os.chown(folder, user["user"], user["group"])
@@ -207,7 +216,7 @@ def _start_postgres(program: Path, folder: Path) -> tuple[subprocess.Popen[bytes
         initdb = [program.with_name("initdb"), "-D", data, "-U", "postgres", "-A", "trust"]
         _run([*initdb, "-E", "UTF8", "--locale=C", "--no-sync"], options)
     port = _free_port()
-    settings = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=60")
+    settings = (*settings, "max_connections=60")
     command = [program, "-D", data, "-k", folder, "-h", "127.0.0.1", "-p", str(port)]
     process = _server([*command, *(part for setting in settings for part in ("-c", setting))], folder, options)
     address = f"postgres://postgres@127.0.0.1:{port}/postgres"

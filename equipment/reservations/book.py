@@ -74,14 +74,21 @@ def _at(kind: str, promise: Reservation, when: datetime, now: datetime) -> None:
 
 
 def uses(
-    pool_ids: set[int], *, now: datetime, not_before: datetime, without: int | None = None
+    pool_ids: set[int],
+    *,
+    now: datetime,
+    not_before: datetime,
+    until: datetime | None = None,
+    without: int | None = None,
 ) -> dict[int, list[Use]]:
     """
-    What is promised of each pool from `not_before` on, except by the promise `without`.
+    What is promised of each pool from `not_before` on (if given, before `until`), except by the promise `without`.
 
     Units still out after their period are in use until somebody has looked, whether or not the timer has run.
     """
     rows = Reservation.objects.filter(Q(ends_at__gt=not_before) | Q(drawn__gt=0), pool_id__in=pool_ids, state__in=LIVE)
+    if until is not None:
+        rows = rows.filter(starts_at__lt=until)
     if without is not None:
         rows = rows.exclude(pk=without)
     found: dict[int, list[Use]] = {pool_id: [] for pool_id in pool_ids}

@@ -49,14 +49,16 @@ def find(
     without: int | None = None,
 ) -> tuple[Shortage, ...]:
     """Every pool that cannot give what is wanted of it over [`starts_at`, `ends_at`); empty: all can."""
-    used = book.uses(set(wanted), now=now, not_before=starts_at, without=without)
+    used = book.uses(set(wanted), now=now, not_before=starts_at, until=ends_at, without=without)
     found = []
     for pool_id, quantity in wanted.items():
         pool, stock = pools[pool_id], book.usable_stock(pools[pool_id])
         there = free(used[pool_id], stock, starts_at, ends_at)
         if there >= quantity:
             continue
-        later = first_free(used[pool_id], stock, quantity, starts_at, ends_at - starts_at)
+        # Only who is refused wants to know of later, which may be much.
+        all_later = book.uses({pool_id}, now=now, not_before=starts_at, without=without)[pool_id]
+        later = first_free(all_later, stock, quantity, starts_at, ends_at - starts_at)
         others = _elsewhere(pool, starts_at=starts_at, ends_at=ends_at, now=now)
         found.append(Shortage(pool_id, pool.model.name, str(pool.place), quantity, max(0, there), later, others))
     return tuple(found)
@@ -67,7 +69,7 @@ def _elsewhere(pool: Pool, *, starts_at: datetime, ends_at: datetime, now: datet
         model=pool.model, place__area=pool.place.area_id, stock__gt=0
     )
     others = {row.pk: row for row in rows.exclude(pk=pool.pk)}
-    used = book.uses(set(others), now=now, not_before=starts_at)
+    used = book.uses(set(others), now=now, not_before=starts_at, until=ends_at)
     there = [
         Elsewhere(pk, str(row.place), free(used[pk], book.usable_stock(row), starts_at, ends_at))
         for pk, row in others.items()

@@ -72,9 +72,24 @@ class Books:
     seals: Mapping[tuple[str, int], Sealed] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Replayed:
+    """One unit as its entries leave it, and the stock row in which it then counts."""
+
+    state: UnitState
+    pool: PoolKey | None
+
+
 def differences(books: Books) -> tuple[Difference, ...]:
     """Every difference between rows and entries, units first, then promises, then stock."""
-    return (*_units(books), *_promises(books), *_stock(books))
+    moves, pools = _by(books.moves, "unit"), {promise: row.pool for promise, row in books.promises.items()}
+    states = {unit: unit_state(facts) for unit, facts in moves.items()}
+    now = {
+        unit: Replayed(state, _pool(state, books.units[unit].model, books, pools) if unit in books.units else None)
+        for unit, state in states.items()
+        if state is not None
+    }
+    return (*_units(books, moves, now), *_promises(books, now), *_stock(books, now))
 
 
 def _by(facts: Iterable[Fact], thing: str) -> dict[int, list[Fact]]:
@@ -100,26 +115,24 @@ def _chain(what: str, which: int, facts: Iterable[Fact], row_seal: str, books: B
         yield Difference(what, which, "last entry: missing or not the row's", row_seal, previous)
 
 
-def _units(books: Books) -> Iterator[Difference]:
-    moves = _by(books.moves, "unit")
+def _units(books: Books, moves: dict[int, list[MoveFact]], now: dict[int, Replayed]) -> Iterator[Difference]:
     for unit in sorted(set(moves) | set(books.units)):
         row, facts = books.units.get(unit), moves.get(unit, [])
         if row is None:
-            yield Difference("unit", unit, "row", None, unit_state(facts))
+            yield Difference("unit", unit, "row", None, now[unit].state if unit in now else None)
             continue
         yield from _chain("unit", unit, facts, row.seal, books)
         yield from _handed_over(unit, facts, books)
-        replayed = unit_state(facts)
+        replayed = now.get(unit)
         if replayed is None:
             yield Difference("unit", unit, "entries", row.state, None)
             continue
         for name in ("holder", "room_name", "condition", "reservation", "water_category", "since"):
-            said, should = getattr(row.state, name), getattr(replayed, name)
+            said, should = getattr(row.state, name), getattr(replayed.state, name)
             if said != should:
                 yield Difference("unit", unit, name, said, should)
-        pool = _pool(replayed, row.model, books)
-        if pool != row.pool:
-            yield Difference("unit", unit, "pool", row.pool, pool)
+        if replayed.pool != row.pool:
+            yield Difference("unit", unit, "pool", row.pool, replayed.pool)
 
 
 def _handed_over(unit: int, facts: list[MoveFact], books: Books) -> Iterator[Difference]:
@@ -139,16 +152,15 @@ def _handed_over(unit: int, facts: list[MoveFact], books: Books) -> Iterator[Dif
             latest = fact
 
 
-def _pool(state: UnitState, model: int, books: Books) -> PoolKey | None:
-    pools = {promise: row.pool for promise, row in books.promises.items()} if state.reservation is not None else {}
+def _pool(state: UnitState, model: int, books: Books, pools: dict[int, PoolKey]) -> PoolKey | None:
     if state.reservation is not None and state.reservation not in pools:
         return None
     return pool_of(state, model=model, holder_kinds=books.holder_kinds, reservation_pools=pools)
 
 
-def _promises(books: Books) -> Iterator[Difference]:
+def _promises(books: Books, now: dict[int, Replayed]) -> Iterator[Difference]:
     entries = _by(books.entries, "reservation")
-    out = Counter(state.reservation for state in _replayed_units(books).values() if state.reservation is not None)
+    out = Counter(unit.state.reservation for unit in now.values())
     for promise in sorted(set(entries) | set(books.promises)):
         row, facts = books.promises.get(promise), entries.get(promise, [])
         replayed = promise_state(facts)
@@ -164,18 +176,8 @@ def _promises(books: Books) -> Iterator[Difference]:
             yield Difference("promise", promise, "units out", replayed.drawn, out[promise])
 
 
-def _replayed_units(books: Books) -> dict[int, UnitState]:
-    found = {unit: unit_state(facts) for unit, facts in _by(books.moves, "unit").items()}
-    return {unit: state for unit, state in found.items() if state is not None}
-
-
-def _stock(books: Books) -> Iterator[Difference]:
-    counted: Counter[PoolKey] = Counter()
-    for unit, state in _replayed_units(books).items():
-        row = books.units.get(unit)
-        pool = _pool(state, row.model, books) if row is not None else None
-        if pool is not None:
-            counted[pool] += 1
+def _stock(books: Books, now: dict[int, Replayed]) -> Iterator[Difference]:
+    counted = Counter(unit.pool for unit in now.values() if unit.pool is not None)
     for pool in sorted(set(counted) | set(books.stock)):
         if books.stock.get(pool, 0) != counted[pool]:
             yield Difference("pool", pool, "stock", books.stock.get(pool, 0), counted[pool])

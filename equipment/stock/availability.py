@@ -4,9 +4,11 @@ How much of a pool is promised at its peak, and when enough is free.
 Periods are half-open: a use that ends at 18:00 and one that begins at 18:00 never meet.
 """
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import accumulate, pairwise
 
 
 @dataclass(frozen=True)
@@ -24,20 +26,26 @@ class Use:
             raise ValueError("a use has no negative quantity")
 
 
+def levels(uses: Iterable[Use]) -> list[tuple[datetime, int]]:
+    """(instant, units in use from then until the next instant), in order; nothing is in use before and after."""
+    change: dict[datetime, int] = defaultdict(int)
+    for use in uses:
+        change[use.starts_at] += use.quantity
+        change[use.ends_at] -= use.quantity
+    instants = sorted(change)
+    return list(zip(instants, accumulate(change[at] for at in instants), strict=True))
+
+
 def peak_use(uses: Iterable[Use], starts_at: datetime, ends_at: datetime) -> int:
     """The most units promised at one instant of [`starts_at`, `ends_at`)."""
-    steps: list[tuple[datetime, int]] = []
+    return max((level for _, level in levels(_within(uses, starts_at, ends_at))), default=0)
+
+
+def _within(uses: Iterable[Use], starts_at: datetime, ends_at: datetime) -> Iterator[Use]:
     for use in uses:
         start, end = max(use.starts_at, starts_at), min(use.ends_at, ends_at)
         if start < end:
-            steps += [(start, use.quantity), (end, -use.quantity)]
-    # At one instant the ends (negative) come before the starts.
-    steps.sort()
-    peak = level = 0
-    for _, step in steps:
-        level += step
-        peak = max(peak, level)
-    return peak
+            yield Use(start, end, use.quantity)
 
 
 def free(uses: Iterable[Use], stock: int, starts_at: datetime, ends_at: datetime) -> int:
@@ -48,22 +56,30 @@ def free(uses: Iterable[Use], stock: int, starts_at: datetime, ends_at: datetime
 def first_free(
     uses: Iterable[Use], stock: int, wanted: int, not_before: datetime, length: timedelta
 ) -> datetime | None:
-    """The first instant from which `wanted` units are free for `length`; None if the stock itself is smaller."""
+    """
+    The first instant from which `wanted` units are free for `length`; None if the stock itself is smaller.
+
+    Sorting apart, the time grows with the number of uses.
+    """
     if wanted > stock:
         return None
-    known = tuple(uses)
+    steps = levels(uses)
     # Use only falls where something ends, so no other instant can be the first.
-    for at in sorted({not_before, *(use.ends_at for use in known if use.ends_at > not_before)}):
-        if free(known, stock, at, at + length) >= wanted:
-            return at
-    raise AssertionError("after the last end everything is free")
+    free_since = not_before
+    for (at, level), (until, _) in pairwise(steps):
+        if at >= free_since + length:
+            break
+        if level + wanted > stock and until > free_since:
+            free_since = until
+    return free_since
 
 
 def free_until(uses: Iterable[Use], stock: int, wanted: int, at: datetime) -> datetime | None:
     """Until when `wanted` units that are free at `at` stay free; None: no end is in sight."""
-    known = tuple(uses)
-    for start in sorted({at, *(use.starts_at for use in known if use.starts_at > at)}):
-        level = sum(use.quantity for use in known if use.starts_at <= start < use.ends_at)
-        if level + wanted > stock:
-            return start
+    if wanted > stock:
+        return at
+    steps = levels(uses)
+    for (start, level), (until, _) in pairwise(steps):
+        if until > at and level + wanted > stock:
+            return max(start, at)
     return None

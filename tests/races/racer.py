@@ -39,7 +39,7 @@ def main() -> None:
 
 def run(step: dict[str, Any], actor: Any) -> str:
     from equipment import custody, reservations
-    from jobs.refusals import Refusal
+    from jobs.refusals import Busy, Refusal
 
     verbs = {
         "hold": reservations.hold,
@@ -53,6 +53,9 @@ def run(step: dict[str, Any], actor: Any) -> str:
     now = NIGHT + timedelta(minutes=step.get("minutes", 0))
     try:
         answer = verbs[step["do"]](key=key, actor=actor, now=now, **arguments(step["with"]))
+    except Busy:
+        # As every client does: nothing was decided, so the same is sent again with the same key.
+        return run({**step, "key": str(key)}, actor)
     except Refusal as refusal:
         return refusal.code
     return "done" if answer is not False else "not yet"
