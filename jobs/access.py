@@ -86,6 +86,8 @@ VERBS: dict[str, frozenset[str]] = {
     "cancel_load_list": _DESK | _FLOOR,
     "settle_alarm": _DESK | _FLOOR,
     "enter_units": frozenset({MANAGER}),
+    "import_models": frozenset({MANAGER}),
+    "import_units": _FLOOR,
     "change_vehicle": _DESK | _FLOOR,
     # The crew's day
     "mark_loaded": _FIELD,

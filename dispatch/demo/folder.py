@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from dispatch.imports.sheets import Sheet, read_folder
+from dispatch.imports.sheets import read_folder
 from dispatch.imports.tables import TABLES
+from equipment.sheets.reading import Sheet
 
 Row = Mapping[str, str]
 STORY = (

@@ -3,38 +3,14 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from difflib import get_close_matches
-from typing import Any
 
-from dispatch.imports.cells import BadCell
 from dispatch.imports.hours import double_booked
 from dispatch.imports.row_rules import ROW_RULES
-from dispatch.imports.sheets import Sheet, SheetRow
-from dispatch.imports.tables import TABLES, Column, Table
+from dispatch.imports.tables import TABLES
+from equipment.sheets.checking import GoodRow, Problem, Table, read_rows, repeated, unknown
+from equipment.sheets.reading import Sheet
 
 Known = Mapping[str, frozenset[str]]
-
-
-@dataclass(frozen=True)
-class Problem:
-    """One thing that stops the import. `line` 1 is the header; `column` "" concerns the whole row."""
-
-    file: str
-    line: int
-    column: str
-    reason: str
-
-    def __str__(self) -> str:
-        column = f", {self.column}" if self.column else ""
-        return f"{self.file} line {self.line}{column}: {self.reason}"
-
-
-@dataclass(frozen=True)
-class GoodRow:
-    """A row whose cells have all been read; a column that is absent or empty holds None."""
-
-    line: int
-    values: dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -60,10 +36,10 @@ def check(sheets: Sequence[Sheet], *, today: date, known: Known) -> Checked:
         if sheet is None:
             rows[table.name] = ()
             continue
-        header = list(_header_problems(sheet, table))
-        problems += header
-        rows[table.name] = () if header else tuple(_good_rows(sheet, table, today, problems))
-    problems += _repeated(rows)
+        rows[table.name], bad = read_rows(sheet, table, today=today)
+        problems += bad
+    for table in TABLES:
+        problems += repeated(rows[table.name], table)
     problems += _dangling(rows, by_name, known)
     for name, rule in ROW_RULES:
         for row in rows[name]:
@@ -76,71 +52,6 @@ def check(sheets: Sequence[Sheet], *, today: date, known: Known) -> Checked:
     return Checked(rows, tuple(problems), tuple(sorted(f"{name}.csv" for name in by_name if name not in tables)))
 
 
-def _header_problems(sheet: Sheet, table: Table) -> Iterator[Problem]:
-    file, names = f"{table.name}.csv", [column.name for column in table.columns]
-    for name in sheet.columns:
-        if table.column(name) is None:
-            near = get_close_matches(name, names, n=1)
-            meant = f"; {near[0]} is meant?" if near else f"; columns are: {', '.join(names)}"
-            yield Problem(file, 1, name, f"is no column of this file{meant}")
-    for name in sorted({name for name in sheet.columns if sheet.columns.count(name) > 1}):
-        yield Problem(file, 1, name, "stands twice in the header; keep one")
-    for column in table.columns:
-        if column.needed and column.name not in sheet.columns:
-            yield Problem(file, 1, column.name, "is missing from the header; add this column")
-
-
-def _good_rows(sheet: Sheet, table: Table, today: date, problems: list[Problem]) -> Iterator[GoodRow]:
-    for row in sheet.rows:
-        found = list(_shape_problems(row, table))
-        values: dict[str, Any] = {}
-        for column in table.columns:
-            try:
-                values[column.name] = _value(row.cells.get(column.name, ""), column, today)
-            except BadCell as error:
-                found.append(Problem(f"{table.name}.csv", row.line, column.name, str(error)))
-        if found:
-            problems += found
-        else:
-            yield GoodRow(row.line, values)
-
-
-def _shape_problems(row: SheetRow, table: Table) -> Iterator[Problem]:
-    if row.too_many:
-        yield Problem(
-            f"{table.name}.csv",
-            row.line,
-            "",
-            f"has {row.too_many} cells more than the header; put words that hold a comma into quotes",
-        )
-    if row.too_few:
-        yield Problem(f"{table.name}.csv", row.line, "", f"has {row.too_few} cells fewer than the header; add commas")
-
-
-def _value(cell: str, column: Column, today: date) -> Any:
-    if cell:
-        return column.read(cell, today)
-    if column.needed:
-        raise BadCell("is empty; this column is needed in every row")
-    return None
-
-
-def _key(row: GoodRow, table: Table) -> tuple[str, ...]:
-    return tuple("" if row.values[name] is None else str(row.values[name]) for name in table.key)
-
-
-def _repeated(rows: Mapping[str, Sequence[GoodRow]]) -> Iterator[Problem]:
-    for table in TABLES:
-        first: dict[tuple[str, ...], int] = {}
-        for row in rows[table.name]:
-            line = first.setdefault(_key(row, table), row.line)
-            if line != row.line:
-                what = " ".join(filter(None, _key(row, table)))
-                yield Problem(
-                    f"{table.name}.csv", row.line, table.key[0], f"{what} stands on line {line} already; keep one"
-                )
-
-
 def _dangling(rows: Mapping[str, Sequence[GoodRow]], by_name: Mapping[str, Sheet], known: Known) -> Iterator[Problem]:
     # A row that is bad in another cell still names its key: its dependents are not to blame.
     named = {table.name: known.get(table.name, frozenset()) | _all_keys(by_name, table) for table in TABLES}
@@ -151,19 +62,13 @@ def _dangling(rows: Mapping[str, Sequence[GoodRow]], by_name: Mapping[str, Sheet
             for row in rows[table.name]:
                 value = row.values[column.name]
                 if value is not None and value not in named[column.refers]:
-                    yield Problem(
-                        f"{table.name}.csv", row.line, column.name, _unknown(value, column.refers, named[column.refers])
-                    )
+                    why = unknown(value, named[column.refers], f"{column.refers}.csv")
+                    yield Problem(f"{table.name}.csv", row.line, column.name, why)
 
 
 def _all_keys(by_name: Mapping[str, Sheet], table: Table) -> frozenset[str]:
     sheet = by_name.get(table.name)
     return frozenset(row.cells.get(table.key[0], "") for row in sheet.rows) if sheet else frozenset()
-
-
-def _unknown(value: str, table: str, named: frozenset[str]) -> str:
-    near = get_close_matches(value, named, n=1, cutoff=0.5)
-    return f"{value!r} stands in no row of {table}.csv" + (f"; {near[0]} is meant?" if near else "")
 
 
 def _units_without_place(rows: Mapping[str, Sequence[GoodRow]], known: Known) -> Iterator[Problem]:
@@ -178,7 +83,7 @@ def _units_without_place(rows: Mapping[str, Sequence[GoodRow]], known: Known) ->
             named = places.get(holder, places["warehouse"])
             if place not in named:
                 table = "vehicles" if holder == "vehicle" else "warehouses"
-                yield Problem(f"{name}.csv", row.line, "place", _unknown(place, table, frozenset(named)))
+                yield Problem(f"{name}.csv", row.line, "place", unknown(place, frozenset(named), f"{table}.csv"))
 
 
 def _double_booked(rows: Mapping[str, Sequence[GoodRow]]) -> Iterator[Problem]:

@@ -11,19 +11,13 @@ from django.contrib.auth.models import User
 
 from dispatch.imports import write_equipment, write_people, write_rota, write_rules, write_units
 from dispatch.imports.checks import Checked, Known, check
-from dispatch.imports.sheets import Sheet
 from dispatch.models import Person
+from equipment import stock_lists
 from equipment.models import EquipmentModel, Vehicle, Warehouse
+from equipment.sheets.checking import refuse_bad
+from equipment.sheets.reading import Sheet
 from jobs.models import Area
-from jobs.refusals import Refusal
 from jobs.use_case import key_for, use_case
-
-
-class BadRows(Refusal):
-    """At least one row cannot be meant. Nothing was imported."""
-
-    code = "bad_rows"
-    status = 422
 
 
 @dataclass(frozen=True)
@@ -54,13 +48,11 @@ def import_company(
     :raises BadRows: if any row is bad; `problems` holds them all, and nothing was written.
     """
     found = look_over(sheets, now=now, today=today)
-    if found.problems:
-        lines = [str(problem) for problem in found.problems]
-        raise BadRows(f"To put right before anything is imported: {len(lines)}. The first: {lines[0]}", problems=lines)
+    refuse_bad(found.problems)
     rows = found.rows
     write_equipment.write_areas(rows["areas"])
     write_equipment.write_warehouses(rows["warehouses"])
-    write_equipment.write_models(rows["equipment_models"])
+    stock_lists.write_models(rows["equipment_models"])
     write_equipment.write_vehicles(rows["vehicles"], rows["vehicle_kinds"], rows["standing_stock"])
     write_equipment.write_counted_stock(rows["accessory_stock"], rows["accessories"], now=now)
     write_units.write_units(rows["units"], key=key_for(key, "units"), actor=actor, now=now)

@@ -5,19 +5,14 @@ from typing import Any
 
 import zipcodes
 
+from equipment.stock_lists.models_list import model_has_its_figure
+from equipment.stock_lists.units_list import unit_is_somewhere
+
 Values = Mapping[str, Any]
 Found = Iterator[tuple[str, str]]
 
 # Degrees: a warehouse farther from its ZIP code's middle than this has a slip in its coordinates.
 FARTHEST_DEG = 0.5
-NEEDED_BY_KIND = {
-    "lgr": "rated_pints_per_day",
-    "conventional": "rated_pints_per_day",
-    "desiccant": "process_cfm",
-    "air_scrubber": "airflow_cfm",
-    "cavity_kit": "outlets",
-    "floor_mat_kit": "covers_sqft",
-}
 
 
 def warehouse_is_on_the_map(row: Values) -> Found:
@@ -37,41 +32,11 @@ def warehouse_is_on_the_map(row: Values) -> Found:
         yield "lat", f"lies far from ZIP {row['zip']}; its middle is {found['lat']}, {found['long']}"
 
 
-def model_has_its_figure(row: Values) -> Found:
-    """Each kind of machine has the one figure that sizing counts by."""
-    column = NEEDED_BY_KIND.get(row["kind"])
-    if column is not None and row[column] is None:
-        yield column, f"is empty; a {row['kind']} is counted by it (read the data plate)"
-
-
 def vehicle_can_carry(row: Values) -> Found:
     """Payload is what is left of the rated weight."""
     rated = max(row["gvwr_lb"], row["gcwr_lb"] or 0)
     if row["payload_lb"] >= rated:
         yield "payload_lb", f"{row['payload_lb']} is not less than the rated weight, {rated}"
-
-
-def unit_is_somewhere(row: Values) -> Found:
-    """Holder, place and condition go together; a rented unit names its supplier and cost."""
-    if row["holder"] in {"warehouse", "vehicle", "supplier"} and row["place"] is None:
-        yield (
-            "place",
-            f"is empty; write the code of the {'warehouse' if row['holder'] == 'supplier' else row['holder']}",
-        )
-    if (row["holder"] == "repair") != (row["condition"] == "broken"):
-        yield "condition", "broken belongs to holder repair, and only to it"
-    if row["condition"] == "held_back" and row["water_category"] != 3:
-        yield "water_category", "is not 3; a unit is held back only after category 3 water"
-    if row["water_category"] == 3 and row["condition"] == "ready":
-        yield (
-            "condition",
-            "ready does not go with category 3 water; write held_back, or leave the category out",
-        )
-    for column in ("supplier", "supplier_number", "daily_cost_usd"):
-        if row["rented"] and row[column] is None:
-            yield column, "is empty; a rented unit needs it"
-        if not row["rented"] and row[column] is not None:
-            yield column, "is filled, but the unit is not rented; write rented as yes or leave this empty"
 
 
 def card_lapses_after_its_issue(row: Values) -> Found:

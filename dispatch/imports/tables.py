@@ -1,44 +1,11 @@
 """Which files a company is made of, which columns each has, and what a row refers to."""
 
-from dataclasses import dataclass
+from equipment.sheets import cells
+from equipment.sheets.cells import Reader
+from equipment.sheets.checking import Column, Table
+from equipment.stock_lists.models_list import EQUIPMENT_KINDS, EQUIPMENT_MODELS
 
-from dispatch.imports import cells
-from dispatch.imports.cells import Reader
-
-EQUIPMENT_KINDS = (
-    "air_mover",
-    "lgr",
-    "conventional",
-    "desiccant",
-    "air_scrubber",
-    "cavity_kit",
-    "floor_mat_kit",
-    "heater",
-    "generator",
-)
 ROLES = ("dispatcher", "warehouse", "crew_lead", "technician", "manager")
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column. `needed`: a row without it is bad. `refers`: the file whose key the value must be."""
-
-    name: str
-    read: Reader
-    needed: bool = True
-    refers: str = ""
-
-
-@dataclass(frozen=True)
-class Table:
-    """One file: its columns and the columns that name a row in it, at most once."""
-
-    name: str
-    key: tuple[str, ...]
-    columns: tuple[Column, ...]
-
-    def column(self, name: str) -> Column | None:
-        return next((column for column in self.columns if column.name == name), None)
 
 
 def _may(name: str, read: Reader, refers: str = "") -> Column:
@@ -91,24 +58,7 @@ TABLES: tuple[Table, ...] = (
             *(_may(f"max_{kind}", cells.whole(0, 500)) for kind in EQUIPMENT_KINDS),
         ),
     ),
-    Table(
-        "equipment_models",
-        ("code",),
-        (
-            Column("code", cells.code(40)),
-            Column("name", cells.text(80)),
-            Column("kind", cells.one_of(*EQUIPMENT_KINDS)),
-            _may("rated_pints_per_day", cells.number(1, 2_000)),
-            _may("process_cfm", cells.number(1, 20_000)),
-            _may("airflow_cfm", cells.number(1, 20_000)),
-            _may("outlets", cells.whole(1, 200)),
-            _may("covers_sqft", cells.number(1, 1_000)),
-            Column("running_a", cells.number(0, 200)),
-            Column("weight_lb", cells.number(1, 5_000)),
-            Column("volume_cuft", cells.number(0.1, 500)),
-            _may("service_due_h", cells.whole(1, 20_000)),
-        ),
-    ),
+    EQUIPMENT_MODELS,
     Table(
         "vehicles",
         ("code",),

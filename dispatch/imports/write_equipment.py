@@ -4,10 +4,10 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 
-from dispatch.imports.checks import GoodRow
-from dispatch.imports.tables import EQUIPMENT_KINDS
-from equipment.models import CountedStock, EquipmentModel, Vehicle, Warehouse
+from equipment.models import CountedStock, Vehicle, Warehouse
 from equipment.places import holder_for_vehicle, holder_for_warehouse
+from equipment.sheets.checking import GoodRow
+from equipment.stock_lists.models_list import EQUIPMENT_KINDS
 from jobs.models import Area
 
 
@@ -39,20 +39,6 @@ def write_warehouses(rows: Sequence[GoodRow]) -> None:
             },
         )
         holder_for_warehouse(warehouse.pk)
-
-
-def write_models(rows: Sequence[GoodRow]) -> None:
-    """Equipment models by code."""
-    same = ("name", "kind", "rated_pints_per_day", "process_cfm", "airflow_cfm", "outlets", "covers_sqft")
-    plate = ("running_a", "weight_lb", "volume_cuft")
-    for row in rows:
-        EquipmentModel.objects.update_or_create(
-            code=row.values["code"],
-            defaults={
-                "service_hours": row.values["service_due_h"],
-                **{name: row.values[name] for name in (*same, *plate)},
-            },
-        )
 
 
 def write_vehicles(rows: Sequence[GoodRow], kinds: Sequence[GoodRow], standing: Sequence[GoodRow]) -> None:

@@ -6,9 +6,9 @@ from django.contrib.auth.hashers import UNUSABLE_PASSWORD_PREFIX
 from django.contrib.auth.models import User
 from django.db.models import QuerySet
 
-from dispatch.imports.checks import GoodRow
 from dispatch.models import Card, FirmLicense, Person
 from equipment.models import Warehouse
+from equipment.sheets.checking import GoodRow
 from jobs import access
 from jobs.models import Area, Membership
 

@@ -5,10 +5,10 @@ from datetime import datetime, timedelta
 
 from django.db import IntegrityError, transaction
 
-from dispatch.imports.checks import GoodRow
 from dispatch.imports.hours import after, at
 from dispatch.models import CallOutOrder, Crew, Person, Shift
 from equipment.models import Vehicle, Warehouse
+from equipment.sheets.checking import GoodRow
 from jobs.refusals import Refusal
 
 

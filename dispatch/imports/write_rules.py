@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from dispatch.imports.checks import GoodRow
+from equipment.sheets.checking import GoodRow
 from jobs.models import Payer, PayerRule, StateRule
 
 

@@ -6,9 +6,9 @@ from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from dispatch.imports.checks import GoodRow
 from equipment.models import Unit, Vehicle, Warehouse
 from equipment.opening import Opening, enter_units
+from equipment.sheets.checking import GoodRow
 from jobs.refusals import Refusal
 from jobs.use_case import key_for
 

@@ -7,12 +7,14 @@ from uuid import uuid4
 import pytest
 from django.contrib.auth.models import User
 
-from dispatch.imports.company import BadRows, Imported, import_company, look_over
-from dispatch.imports.sheets import SheetRow, read_folder
+from dispatch.imports.company import Imported, import_company, look_over
+from dispatch.imports.sheets import read_folder
 from dispatch.imports.write_rota import RotaTaken
 from dispatch.imports.write_units import UnitIsAnother
 from dispatch.models import CallOutOrder, Card, Crew, Person, Shift
 from equipment.models import CountedStock, Move, Pool, Unit, UnitNow, Vehicle, Warehouse
+from equipment.sheets.checking import BadRows
+from equipment.sheets.reading import SheetRow
 from jobs.models import Area, Membership, PayerRule, StateRule
 from jobs.people import system_user
 from tests.demo_company.tables import FOLDER, rows
