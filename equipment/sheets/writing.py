@@ -5,7 +5,8 @@ import io
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
-# What spreadsheets begin a formula with, wide forms too (OWASP, CSV Injection); the apostrophe is how they mark plain text.
+# What spreadsheets begin a formula with, wide forms too (OWASP, CSV Injection).
+# The apostrophe is how they mark plain text.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 APOSTROPHE = "'"
 # As many as a number's cell may have.
