@@ -116,15 +116,13 @@ def _sizing(record: DryingRecord) -> list[Flowable]:
 
 
 def _charts(record: DryingRecord) -> list[Flowable]:
-    first, *rest = record_charts(record) or (None,)
-    if first is None:
-        return []
-    cells: list[list[Flowable]] = [_drawn(chart) for chart in rest]
+    charts = record_charts(record)
+    parts: list[Flowable] = [KeepTogether(_drawn(chart)) for chart in charts if chart.width > WIDTH / 2]
+    cells = [_drawn(chart) for chart in charts if chart.width <= WIDTH / 2]
     pairs = [cells[n : n + 2] for n in range(0, len(cells), 2)]
-    parts: list[Flowable] = [KeepTogether(_drawn(first))]
     if pairs:
         parts.append(Table([[*pair, ""][:2] for pair in pairs], colWidths=[WIDTH / 2] * 2))
-    return section("Charts", *parts)
+    return section("Charts", *parts) if parts else []
 
 
 def _drawn(chart: Chart) -> list[Flowable]:
@@ -146,7 +144,7 @@ def _drawn(chart: Chart) -> list[Flowable]:
     if chart.goal_y is not None:
         y = up(chart.goal_y)
         drawing.add(Stroke(left, y, right, y, strokeColor=INK, strokeWidth=0.8, strokeDashArray=(1, 2)))
-        write(right, y + 2, f"goal {chart.goal:g}", "end")
+        write(left + 3, y + 2, f"goal {chart.goal:g}")
     for line in chart.lines:
         dash = tuple(int(part) for part in line.dash.split()) or None
         points = [number for x, y in line.points for number in (x, up(y))]

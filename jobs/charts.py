@@ -16,9 +16,10 @@ from jobs.drying_log import DryingLog
 from jobs.models import AirReading
 
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 8.0, 8.0, 18.0
-LABEL_ROOM = 76.0
+LABEL_ROOM = 92.0
 LABEL_STEP = 10.0
 Y_TICKS = 4
+CHAMBERS_OWN = (AirReading.Where.INSIDE, AirReading.Where.OUTLET)
 DASHES = ("", "6 3", "2 3", "8 3 2 3")
 
 
@@ -72,13 +73,11 @@ class Chart:
 
 
 def log_charts(log: DryingLog, zone: ZoneInfo) -> tuple[Chart, ...]:
-    """The air of the job in grains per pound, then every point that was read at least twice against its goal."""
-    air: dict[str, list[tuple[datetime, float]]] = {where: [] for where in AirReading.Where.values}
-    for line in log.air:
-        if line.gpp is not None:
-            air[line.where].append((line.taken_at, line.gpp))
-    series = [Series(AirReading.Where(where).label, tuple(values)) for where, values in air.items() if values]
-    charts = [line_chart("Air", "grains per pound", series, zone, width=420, height=170)]
+    """Each chamber's air in grains per pound, then every point that was read at least twice against its goal."""
+    charts = [
+        line_chart(f"Air, {name}" if name else "Air", "grains per pound", _air(log, name), zone, width=420, height=170)
+        for name in sorted({line.chamber for line in log.air if line.where in CHAMBERS_OWN}) or [""]
+    ]
     for point in log.points:
         values = tuple((value.taken_at, value.value) for value in point.values)
         title = f"Point {point.number}, {point.room_name}, {point.material.replace('_', ' ')}"
@@ -86,6 +85,19 @@ def log_charts(log: DryingLog, zone: ZoneInfo) -> tuple[Chart, ...]:
             line_chart(title, "meter value", [Series("", values)], zone, goal=point.goal, width=200, height=110)
         )
     return tuple(chart for chart in charts if chart is not None)
+
+
+def _air(log: DryingLog, chamber: str) -> list[Series]:
+    """One chamber's air beside the outside's and the unaffected area's, each outlet by its unit."""
+    lines: dict[tuple[str, str], list[tuple[datetime, float]]] = {}
+    for line in log.air:
+        if line.gpp is not None and (line.where not in CHAMBERS_OWN or line.chamber == chamber):
+            lines.setdefault((line.where, line.unit_number), []).append((line.taken_at, line.gpp))
+    order = list(AirReading.Where.values)
+    return [
+        Series(f"outlet of {unit}" if unit else str(AirReading.Where(where).label), tuple(values))
+        for (where, unit), values in sorted(lines.items(), key=lambda item: (order.index(item[0][0]), item[0][1]))
+    ]
 
 
 def line_chart(
