@@ -9,7 +9,7 @@ the real break into the best gap. That can lose plans but never invents any: eac
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -195,11 +195,13 @@ def routes(
     *,
     seconds: float | None,
     solutions: int | None,
+    on_solution: Callable[[list[list[int]], int], None] | None = None,
 ) -> tuple[list[list[int]], int] | None:
     """
     The engine's routes as nodes for each crew, and its own objective; null where it found none.
 
     :param solutions: stop after so many improved solutions, for a result that can be repeated.
+    :param on_solution: told every solution as it is found, with its objective.
     """
     from ortools.constraint_solver import pywrapcp, routing_enums_pb2
 
@@ -211,18 +213,27 @@ def routes(
     asked.time_limit.FromMilliseconds(max(1, int(1000 * (LONGEST_S if seconds is None else seconds))))
     if solutions is not None:
         asked.solution_limit = max(1, solutions)
+    if on_solution is not None:
+        model.routing.AddAtSolutionCallback(lambda: on_solution(*_now(model)))
     found = model.routing.SolveWithParameters(asked)
     if found is None:
         return None
-    return [_stops(model, found, c) for c in range(len(model.day.crew))], int(found.ObjectiveValue())
+    crews = range(len(model.day.crew))
+    return [_stops(model, found.Value, c) for c in crews], int(found.ObjectiveValue())
 
 
-def _stops(model: Model, found: Any, c: int) -> list[int]:
+def _now(model: Model) -> tuple[list[list[int]], int]:
+    """The solution that the search stands at, asked in the midst of it."""
+    crews = range(len(model.day.crew))
+    return [_stops(model, lambda var: var.Value(), c) for c in crews], int(model.routing.CostVar().Max())
+
+
+def _stops(model: Model, value: Callable[[Any], int], c: int) -> list[int]:
     nodes: list[int] = []
-    at = found.Value(model.routing.NextVar(model.routing.Start(c)))
+    at = value(model.routing.NextVar(model.routing.Start(c)))
     while not model.routing.IsEnd(at):
         nodes.append(model.manager.IndexToNode(at))
-        at = found.Value(model.routing.NextVar(at))
+        at = value(model.routing.NextVar(at))
     return nodes
 
 

@@ -8,10 +8,25 @@ cost holds constants and is never compared: the routes are timed, priced and jud
 
 from __future__ import annotations
 
+from time import perf_counter
 from typing import Any
 
 import numpy as np
-from pyvrp import Client, ClientGroup, Depot, Location, ProblemData, VehicleType, solve
+from pyvrp import (
+    Client,
+    ClientGroup,
+    CostEvaluator,
+    Depot,
+    IteratedLocalSearch,
+    IteratedLocalSearchCallbacks,
+    IteratedLocalSearchParams,
+    Location,
+    ProblemData,
+    Solution,
+    SolveParams,
+    VehicleType,
+    solve,
+)
 from pyvrp.stop import MaxRuntime
 
 from dispatch.planner.compact import (
@@ -32,16 +47,55 @@ from dispatch.planner.compact import (
 )
 from dispatch.planner.routing import clock_of
 
+# PyVRP's own limit; lower ones gave worse first plans.
 FORBIDDEN = 2**44
 LATE_STEPS_S = (0, 600, 1200, 1800, 2700, 3600, 5400, 7200, 10_800, 14_400)
 
 
-def routes(compact: Compact, seconds: float, seed: int) -> list[list[int]]:
-    """Nodes for each crew, found in so many seconds."""
+class _Noting(IteratedLocalSearchCallbacks):
+    """Every better plan as it comes, with the time."""
+
+    def __init__(self) -> None:
+        self.found: list[tuple[float, int, Solution]] = []
+
+    def on_start(self, ils: IteratedLocalSearch) -> None:
+        self._note(ils.initial_solution)
+
+    def on_best(self, best: Solution) -> None:
+        self._note(best)
+
+    def _note(self, best: Solution) -> None:
+        if best.is_feasible():
+            self.found.append(
+                (perf_counter(), CostEvaluator([0.0] * len(best.excess_load()), 0.0, 0.0).cost(best), best)
+            )
+
+
+def improvements(compact: Compact, seconds: float, seed: int) -> list[tuple[float, int, list[list[int]]]]:
+    """When (by ``perf_counter``), at what cost of its own, and the nodes for each crew, of every better plan."""
+    until = perf_counter() + seconds
     data, members = _data(compact)
-    result = solve(data, MaxRuntime(seconds), seed=seed, display=False, collect_stats=False)
+    noting = _Noting()
+    solve(
+        data,
+        MaxRuntime(max(0.01, until - perf_counter())),
+        seed=seed,
+        display=False,
+        collect_stats=False,
+        params=SolveParams(ils=IteratedLocalSearchParams(callbacks=noting)),
+    )
+    return [(at, cost, _nodes(compact, members, best)) for at, cost, best in noting.found]
+
+
+def routes(compact: Compact, seconds: float, seed: int) -> list[list[int]]:
+    """Nodes for each crew, found in so many seconds; nobody has any if no plan held."""
+    found = improvements(compact, seconds, seed)
+    return found[-1][2] if found else [[] for _ in compact.day.crew]
+
+
+def _nodes(compact: Compact, members: list[int], best: Solution) -> list[list[int]]:
     nodes: list[list[int]] = [[] for _ in compact.day.crew]
-    for route in result.best.routes():
+    for route in best.routes():
         nodes[route.vehicle_type()] = [members[stop.idx] for stop in route if stop.is_client()]
     return nodes
 
