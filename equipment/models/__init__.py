@@ -1,3 +1,4 @@
+from equipment.models.counts import CountLine, CountList, FastCount
 from equipment.models.places import Holder, Vehicle, Warehouse
 from equipment.models.promises import (
     LoadedUnit,
@@ -22,9 +23,12 @@ from equipment.models.stock import (
 __all__ = [
     "Alarm",
     "Condition",
+    "CountLine",
+    "CountList",
     "CountedStock",
     "Discrepancy",
     "EquipmentModel",
+    "FastCount",
     "Holder",
     "LoadLine",
     "LoadList",

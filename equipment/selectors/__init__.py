@@ -10,6 +10,17 @@ from equipment.selectors.availability import (
     expected_back,
     who_holds,
 )
+from equipment.selectors.counts import (
+    Counting,
+    CountLineView,
+    CountListView,
+    VehicleCount,
+    VehicleToCount,
+    count_list,
+    vehicle_count,
+    vehicles_to_count,
+)
+from equipment.selectors.fast_counts import FastCountView, fast_count, fast_counts
 from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists
 from equipment.selectors.on_the_road import OnTheRoad, Road, on_the_road
 from equipment.selectors.returns import Arrival, JobReturns, recent_arrivals, recent_returns
@@ -36,8 +47,12 @@ __all__ = [
     "AlarmView",
     "Arrival",
     "Available",
+    "CountLineView",
+    "CountListView",
+    "Counting",
     "DiscrepancyView",
     "Expected",
+    "FastCountView",
     "HistoryRow",
     "Holding",
     "JobReturns",
@@ -52,11 +67,16 @@ __all__ = [
     "UnitAtJob",
     "UnitHistory",
     "UnitRow",
+    "VehicleCount",
+    "VehicleToCount",
     "aboard",
     "availability",
     "back_from_job",
     "cleaning_queue",
+    "count_list",
     "expected_back",
+    "fast_count",
+    "fast_counts",
     "find_units",
     "load_list",
     "load_lists",
@@ -69,6 +89,8 @@ __all__ = [
     "unit_history",
     "units_at_finished_jobs",
     "units_at_job",
+    "vehicle_count",
+    "vehicles_to_count",
     "where_can_i_get",
     "who_holds",
 ]

@@ -1,11 +1,15 @@
 """What the warehouse types and scans. Every form carries a client-made key, so that sending twice is sending once."""
 
+from collections.abc import Iterable
+from typing import Any
 from uuid import uuid4
 
 from django import forms
 
 from equipment.custody.conditions import WORDS
 from equipment.models import Condition
+
+Choices = Iterable[tuple[int, str]]
 
 
 class KeyedForm(forms.Form):
@@ -46,11 +50,58 @@ class ConditionForm(KeyedForm):
     note = forms.CharField(max_length=120, required=False)
 
 
+class NumberForm(KeyedForm):
+    """Something about one unit of a list."""
+
+    number = forms.CharField(max_length=12)
+
+
 class NotFoundForm(KeyedForm):
     """Saying that a unit was looked for and is not there."""
 
     number = forms.CharField(max_length=12)
     note = forms.CharField(max_length=120, required=False)
+
+
+class DrawForm(KeyedForm):
+    """Drawing today's counting list."""
+
+
+class ExplainForm(KeyedForm):
+    """Explaining a difference: a usual reason, words of one's own, or both."""
+
+    REASONS = (
+        "Moved without a scan",
+        "Taken by another crew",
+        "Left at a job",
+        "Wrong number scanned or typed",
+        "Tag missing or unreadable",
+    )
+
+    id = forms.IntegerField(min_value=1)
+    reason = forms.ChoiceField(choices=[(word, word) for word in REASONS], required=False)
+    words = forms.CharField(max_length=240, required=False)
+
+    def explanation(self) -> str:
+        """Both parts as one sentence; empty if nothing was said."""
+        parts = (self.cleaned_data["reason"], self.cleaned_data["words"].strip())
+        return ": ".join(part for part in parts if part)
+
+
+class FastCountForm(KeyedForm):
+    """So many units of a model, taken onto a vehicle."""
+
+    vehicle_id = forms.TypedChoiceField(coerce=int, label="Vehicle")
+    model_id = forms.TypedChoiceField(coerce=int, label="Model")
+    quantity = forms.IntegerField(
+        min_value=1, max_value=100, label="How many", error_messages={"required": "Say how many were loaded."}
+    )
+    note = forms.CharField(max_length=120, required=False, label="For which job, or why")
+
+    def __init__(self, *args: Any, vehicles: Choices = (), models: Choices = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["vehicle_id"].choices = list(vehicles)  # type: ignore[attr-defined]
+        self.fields["model_id"].choices = list(models)  # type: ignore[attr-defined]
 
 
 class TagsForm(forms.Form):

@@ -83,7 +83,8 @@ WORD = {
     "sent": "Sent",
     "received": "Received",
     "not_found": "Written down as not found",
-    "found": "Found here",
+    "found": "Counted, found here",
+    "named": "Written down",
     "rented_in": "Rented in",
     "called_off": "Called off",
 }

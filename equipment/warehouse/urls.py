@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.warehouse import lists, transfers, views
+from equipment.warehouse import counting, fast_counts, lists, transfers, views
 
 app_name = "warehouse"
 urlpatterns = [
@@ -19,5 +19,10 @@ urlpatterns = [
     path("warehouse/<slug:code>/transfers/<slug:to_code>", transfers.send, name="send"),
     path("warehouse/<slug:code>/lists", lists.lists, name="lists"),
     path("warehouse/<slug:code>/lists/<slug:list_name>.csv", lists.export, name="list_file"),
+    path("warehouse/<slug:code>/counting", counting.daily, name="counting"),
+    path("warehouse/<slug:code>/counting/<slug:vehicle_code>", counting.vehicle, name="count_vehicle"),
+    path("warehouse/<slug:code>/differences", counting.differences, name="differences"),
+    path("warehouse/<slug:code>/by-model", fast_counts.by_model, name="by_model"),
+    path("warehouse/<slug:code>/by-model/<int:fast_count_id>", fast_counts.numbers, name="numbers"),
     path("warehouse/<slug:code>/find", views.find, name="find"),
 ]
