@@ -102,6 +102,7 @@ VERBS: dict[str, frozenset[str]] = {
     "place_units": _FIELD,
     "take_up_units": _FIELD,
     "add_point": _FIELD,
+    "keep_photo": _FIELD | _DESK,
     "record_readings": _FIELD,
     "record_stop_readings": _FIELD,
     "correct_reading": _FIELD,

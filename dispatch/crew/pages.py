@@ -104,6 +104,12 @@ def crew_now(*, user: User, now: datetime) -> Crew | None:
     return ranked[0] if ranked else None
 
 
+def on_route(*, user: User, job_id: int, now: datetime) -> bool:
+    """Whether the job is on the lead's own route (2 queries)."""
+    crew = crew_now(user=user, now=now)
+    return crew is not None and Stop.objects.filter(crew=crew, visit__job=job_id).exists()
+
+
 def asks(*, user: User) -> tuple[Ask, ...]:
     """Call-outs that wait for this lead."""
     steps = (

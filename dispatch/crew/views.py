@@ -18,6 +18,7 @@ from dispatch.crew import readings as before
 from equipment import custody
 from jobs import access, stops
 from jobs.models import Room
+from jobs.photos.keep import photos_of
 from jobs.refusals import Refusal, Unusable
 
 
@@ -25,7 +26,7 @@ from jobs.refusals import Refusal, Unusable
 @require_GET
 def day(request: HttpRequest) -> HttpResponse:
     """`/crew`: today's route of the signed-in lead, and what they are asked."""
-    user = _lead(request)
+    user = lead_of(request)
     now = timezone.now()
     shown = pages.day_page(user=user, now=now)
     if shown is not None:
@@ -37,10 +38,10 @@ def day(request: HttpRequest) -> HttpResponse:
 @require_POST
 def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
     """Yes or no to a call-out."""
-    user = _lead(request)
+    user = lead_of(request)
     try:
         callouts.answer_call_out(
-            key=_key(request),
+            key=key_of(request),
             actor=user,
             now=timezone.now(),
             call_out_id=call_out_id,
@@ -55,7 +56,7 @@ def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
 @require_GET
 def stop(request: HttpRequest, visit_id: int) -> HttpResponse:
     """`/crew/stops/ID`: one stop of the lead's own route."""
-    return _page(request, visit_id)
+    return stop_response(request, visit_id)
 
 
 @login_required
@@ -124,7 +125,7 @@ def cannot_work(request: HttpRequest, visit_id: int) -> HttpResponse:
 @require_POST
 def place(request: HttpRequest, visit_id: int) -> HttpResponse:
     """Units placed in a room, or taken up onto the vehicle."""
-    user = _lead(request)
+    user = lead_of(request)
 
     def act(page: pages.StopPage, common: dict[str, Any]) -> None:
         crew = pages.crew_now(user=user, now=common["now"])
@@ -172,20 +173,21 @@ def readings(request: HttpRequest, visit_id: int) -> HttpResponse:
 
 def _does(request: HttpRequest, visit_id: int, act: Callable[[pages.StopPage, dict[str, Any]], object]) -> HttpResponse:
     """Do one thing at one's own stop; a refusal comes back on the page with what was typed."""
-    user = _lead(request)
+    user = lead_of(request)
     now = timezone.now()
     page = pages.stop_page(user=user, visit_id=visit_id, now=now)
     if page is None:
         raise Http404("This stop is not on your route.")
     try:
-        act(page, {"key": _key(request), "actor": user, "now": now})
+        act(page, {"key": key_of(request), "actor": user, "now": now})
     except Refusal as refusal:
-        return _page(request, visit_id, refusal=refusal)
+        return stop_response(request, visit_id, refusal=refusal)
     return redirect("crew:stop", visit_id)
 
 
-def _page(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None) -> HttpResponse:
-    user = _lead(request)
+def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None) -> HttpResponse:
+    """The page of one's own stop, with what was refused and what was typed."""
+    user = lead_of(request)
     crew = pages.crew_now(user=user, now=timezone.now())
     page = pages.stop_page(user=user, visit_id=visit_id, now=timezone.now())
     if page is None or crew is None:
@@ -204,6 +206,7 @@ def _page(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None
         "points": [(point, typed.get(f"p_{point.point_id}", "")) for point in read.points],
         "dry": read.dry,
         "charts": read.charts,
+        "photos": photos_of(page.job_id),
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,
         "room_names": [name for name, _ in rooms],
@@ -223,13 +226,23 @@ def _field(refusal: Refusal | None, read: before.ReadingsToday, typed: QueryDict
     return forms.field_of(refusal, air, read.points)
 
 
-def _lead(request: HttpRequest) -> User:
+def lead_of(request: HttpRequest) -> User:
+    """
+    The signed-in lead.
+
+    :raises NotAllowed: if the room is not open to whoever is signed in.
+    """
     access.require_room(request.user, "crew")
     assert isinstance(request.user, User)
     return request.user
 
 
-def _key(request: HttpRequest) -> UUID:
+def key_of(request: HttpRequest) -> UUID:
+    """
+    The form's client-made key.
+
+    :raises Unusable: if it has none.
+    """
     try:
         return UUID(request.POST.get("key", ""))
     except ValueError as error:

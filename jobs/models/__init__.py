@@ -5,6 +5,7 @@ from jobs.models.due_work import DueWork
 from jobs.models.job import Chamber, Contact, Job, LeadsWord, PrivateFacts, Room
 from jobs.models.journal import JournalEntry
 from jobs.models.payer import Payer, PayerRule, StateRule
+from jobs.models.photo import Photo
 from jobs.models.record import UseCaseCall
 from jobs.models.visit import Visit
 
@@ -23,6 +24,7 @@ __all__ = [
     "Membership",
     "Payer",
     "PayerRule",
+    "Photo",
     "PrivateFacts",
     "Room",
     "StateRule",
