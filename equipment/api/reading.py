@@ -68,9 +68,10 @@ class HoldingsView(UseCaseView):
 
 
 class Need(serializers.Serializer[Any]):
-    """So many of a model at a place over a period."""
+    """So many of a model, or of a kind, at a place over a period."""
 
-    model_id = serializers.IntegerField(min_value=1)
+    model_id = serializers.IntegerField(min_value=1, required=False)
+    kind = serializers.CharField(max_length=20, required=False)
     wanted = serializers.IntegerField(min_value=1, max_value=10_000)
     lat = serializers.FloatField(min_value=-90, max_value=90)
     lon = serializers.FloatField(min_value=-180, max_value=180)
@@ -80,6 +81,8 @@ class Need(serializers.Serializer[Any]):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if attrs["ends_at"] <= attrs["starts_at"]:
             raise serializers.ValidationError({"ends_at": ["The end lies before the start."]})
+        if ("model_id" in attrs) == ("kind" in attrs):
+            raise serializers.ValidationError({"model_id": ["Name a model, or a kind, and not both."]})
         return attrs
 
 
@@ -91,8 +94,9 @@ class SourcesView(UseCaseView):
     @reads(selectors.Source, many=True)
     def get(self, request: Request) -> Response:
         need = asked(Need, request)
-        area_id = area_of(request).pk
-        return self.answer(selectors.where_can_i_get(area_id=area_id, now=timezone.now(), **need))
+        want = selectors.Want(need.pop("wanted"), need.pop("model_id", None), need.pop("kind", ""))
+        found = selectors.where_can_i_get(area_id=area_of(request).pk, wants=(want,), now=timezone.now(), **need)
+        return self.answer(found)
 
 
 class ExpectedView(UseCaseView):

@@ -25,7 +25,8 @@ from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, 
 from equipment.selectors.on_the_road import OnTheRoad, Road, on_the_road
 from equipment.selectors.returns import Arrival, JobReturns, recent_arrivals, recent_returns
 from equipment.selectors.signs import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
-from equipment.selectors.sources import Source, where_can_i_get
+from equipment.selectors.sources import DriveMinutes, Has, Source, Want, where_can_i_get
+from equipment.selectors.spare import Spare, spare_at_jobs
 from equipment.selectors.units import (
     HistoryRow,
     ReturnsView,
@@ -51,8 +52,10 @@ __all__ = [
     "CountListView",
     "Counting",
     "DiscrepancyView",
+    "DriveMinutes",
     "Expected",
     "FastCountView",
+    "Has",
     "HistoryRow",
     "Holding",
     "JobReturns",
@@ -63,12 +66,14 @@ __all__ = [
     "ReturnsView",
     "Road",
     "Source",
+    "Spare",
     "Step",
     "UnitAtJob",
     "UnitHistory",
     "UnitRow",
     "VehicleCount",
     "VehicleToCount",
+    "Want",
     "aboard",
     "availability",
     "back_from_job",
@@ -86,6 +91,7 @@ __all__ = [
     "open_discrepancies",
     "recent_arrivals",
     "recent_returns",
+    "spare_at_jobs",
     "unit_history",
     "units_at_finished_jobs",
     "units_at_job",

@@ -49,4 +49,4 @@ class ListsPage:
     @property
     def may_be_accepted(self) -> bool:
         """Whether every row is right and there is something to do."""
-        return bool(self.looked) and not self.looked.problems and not self.looked.changes_nothing
+        return self.looked is not None and not self.looked.problems and not self.looked.changes_nothing

@@ -125,11 +125,10 @@ def test_sources_are_ranked_by_how_far_they_are(cast: Cast, django_assert_num_qu
     cast.units("0004", at=done, condition="in_use", water_category=1)
     sewage = cast.job(stage="at_goal", category=3)
     cast.units("0005", at=sewage, condition="in_use", water_category=3)
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(7):
         found = selectors.where_can_i_get(
             area_id=cast.area.pk,
-            model_id=cast.mover.pk,
-            wanted=2,
+            wants=(selectors.Want(2, model_id=cast.mover.pk),),
             lat=45.44,
             lon=-122.6,
             starts_at=NIGHT,
