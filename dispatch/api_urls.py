@@ -2,11 +2,12 @@
 
 from django.urls import path
 
-from dispatch import api, call_api
+from dispatch import api, call_api, sources_api
 from dispatch.crew import api as crew
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
+    path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),
     path("calls/<int:call_id>/send", api.SendView.as_view()),

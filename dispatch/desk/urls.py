@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch.desk import call_urls, job_views, plan_views, sizing_views, views
+from dispatch.desk import call_urls, job_views, plan_views, sizing_views, source_views, views
 
 app_name = "desk"
 urlpatterns = [
@@ -17,6 +17,7 @@ urlpatterns = [
     path("desk/jobs/<str:number>/sizing.pdf", sizing_views.sheet, name="sizing_sheet"),
     path("desk/jobs/<str:number>/drying-record.pdf", sizing_views.record, name="drying_record"),
     *call_urls.urlpatterns,
+    path("desk/where-can-i-get", source_views.sources, name="sources"),
     path("desk/plans", plan_views.plans, name="plans"),
     path("desk/plans/<int:plan_id>", plan_views.plan, name="plan"),
     path("desk/plans/<int:plan_id>/decide", plan_views.decide, name="decide_plan"),

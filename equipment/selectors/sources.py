@@ -264,7 +264,7 @@ def _jobs(area_id: int, need: _Wants, now: datetime, not_at_job_id: int | None) 
 
 def _job_place(spare: Spare) -> _Place:
     return _Place(
-        Holder.Kind.JOB,
+        str(Holder.Kind.JOB),
         f"{spare.job_number}, {spare.town}",
         (spare.lat, spare.lon),
         "part of its pick-up is done on this drive; somebody must let you in; wipe down and check each unit",
@@ -286,12 +286,14 @@ def _rental(need: _Wants) -> list[Source]:
     for supplier, model_id, rent in rows:
         by_supplier[supplier][model_id] = rent
     return [
-        replace(_source(_Place(Holder.Kind.SUPPLIER, name, None, _rent(rents.values())), need, None), still_short=0)
+        replace(
+            _source(_Place(str(Holder.Kind.SUPPLIER), name, None, _rent(rents.values())), need, None), still_short=0
+        )
         for name, rents in sorted(by_supplier.items())
     ]
 
 
 def _rent(rents: Iterable[Decimal | None]) -> str:
     known = [rent for rent in rents if rent is not None]
-    paid = f"we paid up to ${max(known)} a day for each" if known else "a day's rent for each"
+    paid = f"we paid up to ${max(known):.2f} a day for each" if known else "a day's rent for each"
     return f"{paid}; call to ask what they have and when it can be fetched"
