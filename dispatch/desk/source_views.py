@@ -60,8 +60,10 @@ def sources(request: HttpRequest) -> HttpResponse:
         return render(request, "dispatch/desk/sources.html", {"page": page})
     found, refusal, status = None, None, 200
     try:
-        place = _place(request)
-        found = where_to_get.find_sources(area_id=area.pk, needs=_needs(lines), now=timezone.now(), **place)
+        at_job, near = _place(request)
+        found = where_to_get.find_sources(
+            area_id=area.pk, needs=_needs(lines), now=timezone.now(), job_number=at_job, zip_code=near
+        )
     except Refusal as refused:
         refusal, status = refused, refused.status
     page = SourcesPage(
@@ -89,9 +91,9 @@ def _needs(lines: tuple[Line, ...]) -> list[tuple[str, int]]:
     return [(line.word, int(line.count)) for line in lines]
 
 
-def _place(request: HttpRequest) -> dict[str, str]:
+def _place(request: HttpRequest) -> tuple[str, str]:
     form = PlaceForm(request.GET)
     if not form.is_valid():
         field_name, errors = next(iter(form.errors.items()))
         raise Unusable(str(errors[0]), where=str(field_name))
-    return {"job_number": form.cleaned_data["job"], "zip_code": form.cleaned_data["zip"]}
+    return form.cleaned_data["job"], form.cleaned_data["zip"]

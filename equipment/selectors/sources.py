@@ -286,9 +286,7 @@ def _rental(need: _Wants) -> list[Source]:
     for supplier, model_id, rent in rows:
         by_supplier[supplier][model_id] = rent
     return [
-        replace(
-            _source(_Place(str(Holder.Kind.SUPPLIER), name, None, _rent(rents.values())), need, None), still_short=0
-        )
+        _source(_Place(str(Holder.Kind.SUPPLIER), name, None, _rent(rents.values())), need, None)
         for name, rents in sorted(by_supplier.items())
     ]
 
