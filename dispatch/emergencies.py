@@ -12,7 +12,7 @@ from dispatch.models import Crew
 from dispatch.offering import loss_of, offers, wanted_for
 from dispatch.rules import figure
 from equipment.models import Vehicle, Warehouse
-from jobs import intake, journal, opening
+from jobs import clocks, intake, journal, opening
 from jobs.models import Call, Job, Visit
 from jobs.refusals import Refusal
 from jobs.use_case import key_for, use_case
@@ -77,9 +77,9 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
     second = {**loads.left_of(found.second_load, brought.second_load), **brought.second_load}
     _plan_second_load(key, actor, now, job, second)
     arrive_at = handover.put_on_route(crew=crew, visit_id=visit.visit_id, fetch=fetch, now=now)
-    call_out = callouts.start(
-        key=key, actor=actor, now=now, crew=crew, visit=Visit.objects.select_related("job").get(pk=visit.visit_id)
-    )
+    sent = Visit.objects.select_related("job").get(pk=visit.visit_id)
+    clocks.begin_arrival_as_told(sent, now=now, told_at=arrive_at)
+    call_out = callouts.start(key=key, actor=actor, now=now, crew=crew, visit=sent)
     intake.end_call(
         key=key_for(key, "end"), actor=actor, now=now, call_id=call_id, ended_as=Call.EndedAs.SENT, reason=crew.name
     )

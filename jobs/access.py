@@ -45,9 +45,11 @@ _ALL = frozenset({DISPATCHER, WAREHOUSE, CREW_LEAD, MANAGER})
 
 VERBS: dict[str, frozenset[str]] = {
     # The call desk
+    "agree_another_time": _DESK,
     "take_call": _DESK,
     "answer_call": _DESK,
     "end_call": _DESK,
+    "meet_promise": _DESK,
     "estimate": _DESK | _FIELD,
     "size_job": _DESK | _FIELD,
     "set_leads_word": _DESK | _FIELD,

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 
-from jobs import journal
+from jobs import clocks, journal
 from jobs.models import Job, PrivateFacts, Visit
 from jobs.visits import locked_job
 
@@ -20,6 +20,9 @@ def close_locked(*, job_id: int, actor: User, now: datetime) -> Job:
     :raises JobOver: if it is closed.
     """
     job = locked_job(job_id)
+    for visit in job.visits.filter(state=Visit.State.DUE):
+        # Nothing is owed any more: what had not fallen due was kept.
+        clocks.end_of_visit(visit, happened_at=now, actor=actor, now=now, why="job_closed")
     job.visits.filter(state=Visit.State.DUE).update(state=Visit.State.CANCELED)
     PrivateFacts.objects.filter(job=job).update(access="", care="", erased_at=now)
     for call in job.calls.all():

@@ -1,20 +1,18 @@
 """Taking a call: a number is enough to start, every field is saved as it is typed, and it ends in exactly one way."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from jobs import journal
+from jobs import clocks, journal
 from jobs.calls.answers import is_private, keep, label_of, read, value_of
+from jobs.clock_times import elapsed
 from jobs.models import Area, Call, Job
 from jobs.refusals import ChangedMeanwhile, NotThere, Refusal, Unusable
 from jobs.use_case import use_case
-
-# A caller hears from us again within this time (trade practice: the lead phones within a quarter of an hour).
-NEXT_CONTACT = timedelta(minutes=15)
 
 
 class CallNotThere(NotThere):
@@ -93,8 +91,9 @@ def take_call(*, key: UUID, actor: User, now: datetime, area_id: int, callback_n
         owner=actor,
         private_answers={"callback_number": number} if number else {},
         versions={"callback_number": 1} if number else {},
-        next_contact_at=now + NEXT_CONTACT,
+        next_contact_at=elapsed(now, minutes=clocks.CALL_BACK_MINUTES),
     )
+    clocks.begin_call_back(call, now=now)
     journal.note(kind="call_taken", actor=actor, now=now, area_id=area_id, data={"call": call.pk})
     return CallTaken(call.pk, area_id)
 
@@ -166,6 +165,7 @@ def end_call(
     call.ended_at, call.ended_as, call.end_reason = now, ended_as, reason.strip()[:300]
     call.next_contact_at = None
     call.save(update_fields=["ended_at", "ended_as", "end_reason", "job", "next_contact_at"])
+    clocks.end_of_call(call, actor=actor, now=now)
     journal.note(
         kind="call_ended",
         actor=actor,

@@ -8,7 +8,7 @@ from uuid import UUID
 from django.contrib.auth.models import User
 from django.db.models import Q
 
-from jobs import journal, loss
+from jobs import clocks, journal, loss
 from jobs.calls.answers import label_of, missing_to_send, place_of
 from jobs.intake import CallOver, locked_call
 from jobs.models import Area, Call, Chamber, Contact, Job, Payer, PrivateFacts, Room
@@ -20,6 +20,8 @@ from jobs.visits import locked_job
 
 FIRST_NUMBER = 1001
 # A call that only books a visit needs a way to call back and a place.
+# Who rings for somebody else: then the customer has not been spoken to yet, and the payer's clock for it runs.
+NOT_THE_CUSTOMER = ("agent", "adjuster")
 TO_BOOK = ("callback_number", "street", "state")
 
 
@@ -82,6 +84,8 @@ def open_job(*, call_id: int, actor: User, now: datetime, to_book: bool = False)
         )
     call.job = job
     call.save(update_fields=["job"])
+    if call.answers.get("caller_role") in NOT_THE_CUSTOMER:
+        clocks.begin_contact_for_payer(job, call)
     journal.note(kind="job_opened", actor=actor, now=now, job=job, data={"call": call.pk})
     return JobOpened(job.pk, job.number)
 

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from jobs import journal
+from jobs import clocks, journal
 from jobs.models import Job, Visit
 from jobs.refusals import Unusable
 from jobs.use_case import use_case
@@ -51,6 +51,7 @@ def arrive_at_stop(
     visit, at = locked_visit(visit_id), _real(happened_at, now)
     visit.state, visit.arrived_at = Visit.State.UNDER_WAY, visit.arrived_at or at
     visit.save(update_fields=["state", "arrived_at"])
+    clocks.end_of_visit(visit, happened_at=at, actor=actor, now=now, why="crew_arrived")
     _stage(visit.job, {Job.Stage.WAITING: Job.Stage.SENT}, actor, now)
     return _noted("crew_arrived", visit, actor, now, at)
 
@@ -70,7 +71,9 @@ def finish_stop(
     visit.state, visit.finished_at, visit.arrived_at = Visit.State.DONE, at, visit.arrived_at or at
     visit.note = note.strip()[:300] or visit.note
     visit.save(update_fields=["state", "finished_at", "arrived_at", "note"])
+    clocks.end_of_visit(visit, happened_at=visit.arrived_at, actor=actor, now=now, why="visit_finished")
     if visit.kind in (Visit.Kind.EMERGENCY, Visit.Kind.FIRST):
+        clocks.begin_report(visit.job, first_visit_ended_at=at)
         _stage(visit.job, {Job.Stage.WAITING: Job.Stage.DRYING, Job.Stage.SENT: Job.Stage.DRYING}, actor, now)
     if visit.kind == Visit.Kind.PICK_UP:
         _stage(
@@ -107,7 +110,10 @@ def cannot_work(
     visit.state, visit.finished_at = Visit.State.CANNOT_WORK, at
     visit.reason, visit.told = reason.strip()[:300], told.strip()[:120]
     visit.save(update_fields=["state", "finished_at", "reason", "told"])
-    following = follow_up(visit, at=new_time, on=next_day(visit.job, at))
+    clocks.end_of_visit(
+        visit, happened_at=at, actor=actor, now=now, why="could_not_work", with_whom=visit.told, came=False
+    )
+    following = follow_up(visit, at=new_time, on=next_day(visit.job, at), now=now)
     return _noted("could_not_work", visit, actor, now, at, following)
 
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import User
 
-from jobs import access, journal
+from jobs import access, clocks, journal
 from jobs.models import Job, Visit
 from jobs.refusals import NotThere, Refusal, Unusable
 from jobs.use_case import use_case
@@ -136,6 +136,7 @@ def add_visit(
         note=note.strip()[:300],
         follows_id=follows,
     )
+    clocks.begin_of_visit(visit, now=now)
     journal.note(
         kind="visit_added", actor=actor, now=now, job=job, data={"visit": visit.pk, "kind": kind, "on": str(due_on)}
     )
@@ -164,7 +165,10 @@ def miss_visit(
         raise Unusable("The new time has already passed. Choose a later one.", where="new_time")
     visit.state, visit.reason, visit.told = Visit.State.MISSED, reason.strip()[:300], told.strip()[:120]
     visit.save(update_fields=["state", "reason", "told"])
-    following = follow_up(visit, at=new_time, on=next_day(visit.job, now))
+    clocks.end_of_visit(
+        visit, happened_at=now, actor=actor, now=now, why="visit_missed", with_whom=visit.told, came=False
+    )
+    following = follow_up(visit, at=new_time, on=next_day(visit.job, now), now=now)
     journal.note(
         kind="visit_missed", actor=actor, now=now, job=visit.job, data={"visit": visit.pk, "next": following.pk}
     )
@@ -181,6 +185,7 @@ def ensure_next_visit(*, job: Job, on: date, actor: User, now: datetime) -> Visi
         return None
     kind = Visit.Kind.PICK_UP if job.stage == Job.Stage.AT_GOAL else Visit.Kind.MONITORING
     visit = Visit.objects.create(job=job, kind=kind, due_on=on, service_s=SERVICE_S[kind])
+    clocks.begin_of_visit(visit, now=now)
     journal.note(
         kind="visit_added", actor=actor, now=now, job=job, data={"visit": visit.pk, "kind": kind, "on": str(on)}
     )
@@ -237,9 +242,9 @@ def next_day(job: Job, now: datetime) -> date:
     return now.astimezone(ZoneInfo(job.time_zone)).date() + timedelta(days=1)
 
 
-def follow_up(visit: Visit, *, at: datetime | None, on: date) -> Visit:
+def follow_up(visit: Visit, *, at: datetime | None, on: date, now: datetime) -> Visit:
     """A visit of the same kind at a new time, or on a new day, which follows the one that did not happen."""
-    return Visit.objects.create(
+    following = Visit.objects.create(
         job=visit.job,
         kind=visit.kind,
         due_on=at.astimezone(ZoneInfo(visit.job.time_zone)).date() if at else on,
@@ -249,3 +254,5 @@ def follow_up(visit: Visit, *, at: datetime | None, on: date) -> Visit:
         note=visit.note,
         follows=visit,
     )
+    clocks.begin_of_visit(following, now=now)
+    return following

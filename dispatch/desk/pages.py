@@ -10,6 +10,8 @@ from dispatch.crew_facts import CrewRow
 from dispatch.models import CallOut, CallOutStep, Plan, Stop
 from equipment.free_stock import free_pools
 from equipment.models import Alarm, Holder, Warehouse
+from jobs.clock_board import Clocks, running_clocks
+from jobs.clock_times import in_words
 from jobs.models import Area, Call, Visit
 
 MOST_ROWS = 60
@@ -47,7 +49,9 @@ class CallLine:
     started_at: datetime
     place: str
     taken_by: str
+    owner: str
     next_contact_at: datetime | None
+    left: str
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,7 @@ class Board:
     zone: ZoneInfo
     now: datetime
     calls: tuple[CallLine, ...]
+    clocks: Clocks
     asks: tuple[AskLine, ...]
     alarms: tuple[AlarmLine, ...]
     crews: tuple[CrewLine, ...]
@@ -127,7 +132,8 @@ def board(*, area: Area, now: datetime) -> Board:
         area=area.name,
         zone=area.zone,
         now=now,
-        calls=_calls(area),
+        calls=_calls(area, now),
+        clocks=running_clocks(area_id=area.pk, zone=area.zone, now=now),
         asks=_asks(area),
         alarms=tuple(
             AlarmLine(alarm.pk, alarm.text, alarm.raised_at)
@@ -194,8 +200,8 @@ def _where(row: CrewRow, now: datetime) -> str:
     return "on call at home" if row.crew.on_call else f"at {row.crew.start.name}"
 
 
-def _calls(area: Area) -> tuple[CallLine, ...]:
-    calls = Call.objects.filter(area=area, ended_at__isnull=True).select_related("taken_by").order_by("started_at")
+def _calls(area: Area, now: datetime) -> tuple[CallLine, ...]:
+    calls = Call.objects.filter(area=area, ended_at__isnull=True).select_related("taken_by", "owner")
     return tuple(
         CallLine(
             call.pk,
@@ -203,9 +209,11 @@ def _calls(area: Area) -> tuple[CallLine, ...]:
             ", ".join(part for part in (call.answers.get("town"), call.answers.get("state")) if part)
             or "place not known yet",
             call.taken_by.get_full_name() or call.taken_by.get_username(),
+            call.owner.get_full_name() or call.owner.get_username(),
             call.next_contact_at,
+            "" if call.next_contact_at is None else in_words(due_at=call.next_contact_at, now=now),
         )
-        for call in calls[:MOST_ROWS]
+        for call in calls.order_by("started_at", "pk")
     )
 
 

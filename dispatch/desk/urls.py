@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch.desk import call_urls, job_views, plan_views, sizing_views, source_views, views
+from dispatch.desk import call_urls, job_views, plan_views, promise_views, sizing_views, source_views, views
 
 app_name = "desk"
 urlpatterns = [
@@ -16,6 +16,7 @@ urlpatterns = [
     path("desk/jobs/<str:number>/leads-word", sizing_views.say, name="leads_word"),
     path("desk/jobs/<str:number>/sizing.pdf", sizing_views.sheet, name="sizing_sheet"),
     path("desk/jobs/<str:number>/drying-record.pdf", sizing_views.record, name="drying_record"),
+    path("desk/promises/<int:promise_id>", promise_views.promise, name="promise"),
     *call_urls.urlpatterns,
     path("desk/where-can-i-get", source_views.sources, name="sources"),
     path("desk/plans", plan_views.plans, name="plans"),

@@ -6,10 +6,12 @@ from jobs.models.job import Chamber, Contact, Job, LeadsWord, PrivateFacts, Room
 from jobs.models.journal import JournalEntry
 from jobs.models.payer import Payer, PayerRule, StateRule
 from jobs.models.photo import Photo
+from jobs.models.promise import AgreedWith, Promise, PromiseEnd
 from jobs.models.record import UseCaseCall
 from jobs.models.visit import Visit
 
 __all__ = [
+    "AgreedWith",
     "AirReading",
     "Area",
     "Call",
@@ -26,6 +28,8 @@ __all__ = [
     "PayerRule",
     "Photo",
     "PrivateFacts",
+    "Promise",
+    "PromiseEnd",
     "Room",
     "StateRule",
     "UseCaseCall",

@@ -52,6 +52,9 @@ class PayerRule(Sourced):
     payer = models.ForeignKey(Payer, on_delete=models.CASCADE, related_name="rules")
     contact_minutes = models.PositiveIntegerField(null=True, blank=True)
     arrival_minutes = models.PositiveIntegerField(null=True, blank=True)
+    visit_hours = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Most hours from one visit to the next, until dry."
+    )
     report_hours = models.PositiveIntegerField(null=True, blank=True)
     day_count = models.CharField(max_length=20, choices=DayCount, default=DayCount.STARTED)
     by_room = models.BooleanField(default=False)
