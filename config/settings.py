@@ -186,6 +186,8 @@ HOLD_MINUTES = env.whole("EBBLINE_HOLD_MINUTES", 30, at_least=1)
 # How messages leave the house: a function as in dispatch.notify.Transport.
 NOTICE_TRANSPORT = env.text("EBBLINE_NOTICE_TRANSPORT", "dispatch.notify.console")
 PLAN_SECONDS = env.whole("EBBLINE_PLAN_SECONDS", 10, at_least=1)
+# More than 0: a plan whose limit nobody gave ends after so many iterations, and so is the same on every machine.
+PLAN_ITERATIONS = env.whole("EBBLINE_PLAN_ITERATIONS", 0)
 
 LOGGING = {
     "version": 1,

@@ -85,6 +85,8 @@ def plan_day(
     area = Area.objects.get(pk=area_id)
     if not crew_facts.crews_of_day(area_id=area_id, day=day):
         raise NotPlannable(f"No crew works in {area.name} on {day:%A, %B} {day.day}. Put crews on shift first.")
+    if seconds is None:
+        iterations = iterations or settings.PLAN_ITERATIONS or None
     followups.ensure_visits(key=key, actor=actor, now=now, area=area, day=day)
     plan = Plan.objects.create(
         area=area,

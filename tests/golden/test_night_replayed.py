@@ -1,0 +1,42 @@
+"""The worked night (tables of our own beside this file) run by the replay: each count holds, a changed one fails."""
+
+import copy
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dispatch.replay.play import play
+from dispatch.replay.scenario import checked
+from equipment.models import Move
+from tests.golden.night_scenario import scenario
+
+
+def lines(told: dict[str, Any]) -> list[dict[str, Any]]:
+    return list(play(checked(told, beside=Path())))
+
+
+@pytest.mark.django_db
+def test_the_worked_night_balances_when_it_is_replayed() -> None:
+    told = scenario()
+    played = lines(told)
+    assert [line["failed"] for line in played if line["failed"]] == []
+    assert [line for line in played if "refused" in line] == []
+    assert Move.objects.exclude(why="opening").count() >= 40
+    counts = [line["returned"] for line in played if line["do"] == "look" and isinstance(line["returned"], dict)]
+    assert len(counts) == 3
+    for stock in counts:
+        units = {model: sum(sum(place.get(model, {}).values()) for place in stock.values()) for model in ("AM", "LGR")}
+        assert units == {"AM": 14, "LGR": 6}
+
+
+@pytest.mark.django_db
+def test_a_changed_count_is_found() -> None:
+    told = copy.deepcopy(scenario())
+    middle = [step for step in told["steps"] if step["do"] == "look"][1]
+    middle["expect"][""]["J-1001"]["AM"]["in_use"] += 1
+    until = told["steps"].index(middle) + 1
+    played = lines({**told, "steps": told["steps"][:until]})
+    assert [line["step"] for line in played if line["failed"]] == [until - 1]
+    assert played[-1]["failed"][0]["expected"]["J-1001"]["AM"]["in_use"] == 6
+    assert played[-1]["failed"][0]["found"]["J-1001"]["AM"]["in_use"] == 5
