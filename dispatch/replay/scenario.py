@@ -10,11 +10,12 @@ from typing import Annotated, Any, Literal, NoReturn
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from dispatch.imports.checks import check
-from dispatch.imports.sheets import Sheet, SheetRow, read_folder
+from dispatch.imports.sheets import read_folder
 from dispatch.imports.tables import TABLES as COMPANY_TABLES
 from dispatch.replay import references
 from dispatch.replay.looks import LOOKS
 from dispatch.replay.verbs import verbs
+from equipment.sheets.reading import Sheet, SheetRow
 from jobs.refusals import Refusal
 
 PROGRAM = "ebbline"  # the program's own user: what timers do in the live system, a step may do by its name
