@@ -10,6 +10,7 @@ from equipment.selectors.availability import (
     expected_back,
     who_holds,
 )
+from equipment.selectors.away import Rentals, RentedUnit, ToRepair, rentals, repairs
 from equipment.selectors.counts import (
     Counting,
     CountLineView,
@@ -63,11 +64,14 @@ __all__ = [
     "LoadListView",
     "OnTheRoad",
     "Ready",
+    "Rentals",
+    "RentedUnit",
     "ReturnsView",
     "Road",
     "Source",
     "Spare",
     "Step",
+    "ToRepair",
     "UnitAtJob",
     "UnitHistory",
     "UnitRow",
@@ -91,6 +95,8 @@ __all__ = [
     "open_discrepancies",
     "recent_arrivals",
     "recent_returns",
+    "rentals",
+    "repairs",
     "spare_at_jobs",
     "unit_history",
     "units_at_finished_jobs",

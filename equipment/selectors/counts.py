@@ -1,6 +1,5 @@
 """What is to be counted: today's list, and each vehicle against its record."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from urllib.parse import urlencode
@@ -135,7 +134,7 @@ class VehicleCount:
 
 def vehicle_count(*, vehicle_id: int, began_at: datetime, at_most: int = 300) -> VehicleCount:
     """Two queries."""
-    rows: Sequence[UnitNow] = (
+    rows = (
         UnitNow.objects.filter(holder__vehicle=vehicle_id)
         .select_related("unit__model", "seen_by")
         .order_by("seen_at", "unit__number")[:at_most]

@@ -2,8 +2,9 @@
 Which units to count today: the ones that would be missed the longest if they were gone.
 
 Points, our own choice (no source; GAO-02-447G only asks that counts be frequent, partial and aimed at risk):
-each whole day not seen 1, at most 30; each time left at a job within a year 6, at most 18; each time not found within a
-year 10, at most 20; each open difference between record and floor 12, at most 24; rented 8; an expensive kind 5.
+each whole day not seen 1, at most 30; each time left at a job within a year 6, at most 18; each time not found within
+a year 10, at most 20; each open difference between record and floor 12, at most 24; rented 8; an expensive kind 5, both
+only for a unit that was not seen within the last day.
 """
 
 from collections.abc import Iterable
@@ -55,8 +56,8 @@ def risk(facts: Facts) -> ToCount:
             min(facts.open_differences, MOST_OPEN) * OPEN_POINTS,
             f"{_times(facts.open_differences, 'difference')} not explained",
         ),
-        (RENTED_POINTS if facts.rented else 0, "rented: every day costs"),
-        (EXPENSIVE_POINTS if facts.kind in EXPENSIVE else 0, "an expensive kind"),
+        (RENTED_POINTS if facts.rented and facts.days_unseen else 0, "rented: every day costs"),
+        (EXPENSIVE_POINTS if facts.kind in EXPENSIVE and facts.days_unseen else 0, "an expensive kind"),
     ]
     named = sorted((part for part in parts if part[0]), key=lambda part: -part[0])
     return ToCount(facts.unit_id, facts.number, sum(points for points, _ in named), tuple(word for _, word in named))

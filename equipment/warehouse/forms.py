@@ -104,6 +104,66 @@ class FastCountForm(KeyedForm):
         self.fields["model_id"].choices = list(models)  # type: ignore[attr-defined]
 
 
+class RentForm(KeyedForm):
+    """Units that a supplier brought: one line for each, our number and the supplier's."""
+
+    supplier = forms.CharField(max_length=80, error_messages={"required": "Name the supplier."})
+    model_id = forms.TypedChoiceField(coerce=int, label="Model")
+    daily_cost = forms.DecimalField(
+        min_value=0,
+        max_value=10_000,
+        decimal_places=2,
+        label="Dollars a day for each",
+        error_messages={"required": "Say what one unit costs a day, in dollars."},
+    )
+    units = forms.CharField(
+        max_length=2_000,
+        label="Numbers",
+        help_text="One unit a line: our number, a blank, the supplier's number. For example: R12 4471",
+        widget=forms.Textarea(attrs={"rows": 4}),
+        error_messages={"required": "Give at least one unit: our number, a blank, the supplier's number."},
+    )
+
+    def __init__(self, *args: Any, models: Choices = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["model_id"].choices = list(models)  # type: ignore[attr-defined]
+
+    def clean_units(self) -> tuple[tuple[str, str], ...]:
+        """((our number, the supplier's number), ...)"""
+        pairs = [tuple(line.split(maxsplit=1)) for line in self.cleaned_data["units"].splitlines() if line.strip()]
+        for place, pair in enumerate(pairs, start=1):
+            if len(pair) != 2 or len(pair[1]) > 40:
+                raise forms.ValidationError(
+                    f"Line {place} needs two numbers: ours, a blank, and the supplier's (at most 40 characters)."
+                )
+        if len(pairs) > 100:
+            raise forms.ValidationError("Enter at most 100 units at once.")
+        return tuple((ours, theirs.strip()) for ours, theirs in pairs)
+
+
+class CallOffForm(KeyedForm):
+    """Rented units that go back, and the number by which the supplier took note of it."""
+
+    units = forms.MultipleChoiceField(error_messages={"required": "Choose the units that are called off."})
+    call_off_number = forms.CharField(
+        max_length=40,
+        error_messages={"required": "Ask the supplier for the call-off number; it proves when the charge ended."},
+    )
+
+    def __init__(self, *args: Any, numbers: Iterable[str] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["units"].choices = [(number, number) for number in numbers]  # type: ignore[attr-defined]
+
+
+class RepairForm(KeyedForm):
+    """A unit that goes out to the repairer, with what is wrong."""
+
+    numbers = forms.CharField(
+        max_length=400, error_messages={"required": "Say which unit: scan it or type its number."}
+    )
+    note = forms.CharField(max_length=120, error_messages={"required": "Say what is wrong with it, for the repairer."})
+
+
 class TagsForm(forms.Form):
     """Which tags to print: a range of numbers, both ends included."""
 

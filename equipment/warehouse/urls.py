@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.warehouse import counting, fast_counts, lists, transfers, views
+from equipment.warehouse import counting, fast_counts, lists, rentals, repair, transfers, views
 
 app_name = "warehouse"
 urlpatterns = [
@@ -24,5 +24,7 @@ urlpatterns = [
     path("warehouse/<slug:code>/differences", counting.differences, name="differences"),
     path("warehouse/<slug:code>/by-model", fast_counts.by_model, name="by_model"),
     path("warehouse/<slug:code>/by-model/<int:fast_count_id>", fast_counts.numbers, name="numbers"),
+    path("warehouse/<slug:code>/rentals", rentals.rentals, name="rentals"),
+    path("warehouse/<slug:code>/repair", repair.repair, name="repair"),
     path("warehouse/<slug:code>/find", views.find, name="find"),
 ]

@@ -1,0 +1,35 @@
+"""Out to the repairer and back."""
+
+from dataclasses import replace
+
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_http_methods
+
+from equipment import custody, selectors
+from equipment.models import Condition
+from equipment.numbers import unit_numbers
+from equipment.warehouse import pages
+from equipment.warehouse.answering import answer, done, read, room, scanned, undo
+from equipment.warehouse.forms import RepairForm
+
+
+@room
+@require_http_methods(["GET", "POST"])
+def repair(request: HttpRequest, code: str) -> HttpResponse:
+    """Units back from the repairer by the big field; those that need repair, here or out."""
+    desk = pages.Desk(pages.place(code, request.user), "repair")  # type: ignore[arg-type]
+
+    def back() -> pages.Said:
+        return pages.said_of(custody.scan_in(**scanned(request), warehouse_id=desk.place.id).scans)
+
+    def out() -> pages.Said:
+        values = read(RepairForm(request.POST), request)
+        values["numbers"] = unit_numbers(values["numbers"])
+        return pages.said_of(custody.set_condition(**values, condition=Condition.BROKEN, in_repair=True).scans)
+
+    desk, status = done(request, desk, {"scan": back, "out": out, "undo": lambda: undo(request)})
+    rows = selectors.repairs(area_id=desk.place.area_id, warehouse_id=desk.place.id)
+    refused = request.POST if status != 200 and request.POST.get("do") == "out" else {}
+    if refused:
+        desk = replace(desk, typed="")
+    return answer(request, "repair", desk, status, rows=rows, refused=refused)
