@@ -22,6 +22,7 @@ from equipment.stock.equipment_days import Stay
 from jobs.charts import Chart, log_charts
 from jobs.drying_log import AirLine, PointLine, drying_log
 from jobs.models import Job, LeadsWord, PayerRule, Visit
+from jobs.photos.keep import PhotoLine, photos_of
 from jobs.refusals import NotThere
 
 
@@ -112,6 +113,7 @@ class DryingRecord:
     days: tuple[DaysLine, ...]
     visits: tuple[RecordedVisit, ...]
     changes: tuple[Change, ...]
+    photos: tuple[PhotoLine, ...]
 
     @property
     def zone(self) -> ZoneInfo:
@@ -121,7 +123,7 @@ class DryingRecord:
 
 def drying_record(job_id: int, *, now: datetime) -> DryingRecord:
     """
-    The record of one job (10 queries).
+    The record of one job (11 queries).
 
     :raises NotThere: if there is no such job.
     """
@@ -155,6 +157,7 @@ def drying_record(job_id: int, *, now: datetime) -> DryingRecord:
         days=tuple(_days(stays, rule, ZoneInfo(job.time_zone))),
         visits=tuple(_visit(row) for row in Visit.objects.filter(job=job).order_by("due_on", "pk")),
         changes=tuple(_changes(job_id, moves, log.points, log.air)),
+        photos=photos_of(job_id),
     )
 
 

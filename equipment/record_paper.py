@@ -7,15 +7,17 @@ from io import StringIO
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.core.files.storage import default_storage
 from reportlab.graphics.shapes import Circle, Drawing, PolyLine, String
 from reportlab.graphics.shapes import Line as Stroke
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
+from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, Spacer, Table
 
 from equipment.drying_record import DryingRecord, record_charts
 from equipment.sizing_paper import Paper
 from jobs import paper
 from jobs.charts import Chart
 from jobs.paper import HEAD, INK, RULE, SMALL, TEXT, TITLE, WIDTH, section, table, words
+from jobs.photos.keep import path_of
 
 # What a spreadsheet would take for a formula is made plain text (OWASP, CSV injection).
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -36,6 +38,7 @@ def record_pdf(record: DryingRecord) -> Paper:
         *_days(record),
         *_visits(record),
         *_changes(record),
+        *_photos(record),
     ]
     pdf = paper.sheet(story, title=f"Drying record, {record.number}", subject=record.number)
     return Paper(f"drying-record-{record.number}.pdf", pdf)
@@ -225,6 +228,20 @@ def _changes(record: DryingRecord) -> list[Flowable]:
     rows = [(_short(row.at, record.zone), row.by, row.what, row.reason) for row in record.changes]
     head = ("When", "Who", "What", "Why")
     return section("Decisions and corrections", table(head, rows, (0.15, 0.17, 0.35, 0.33), SMALL)) if rows else []
+
+
+def _photos(record: DryingRecord) -> list[Flowable]:
+    """Two beside each other, each with its words."""
+    cells: list[list[Flowable]] = []
+    for line in record.photos:
+        wide = WIDTH / 2 - 12
+        # Read when its page is drawn, so that sixty photos are not held at once.
+        image = Image(default_storage.path(path_of(line.digest)), wide, wide * line.height / line.width, lazy=2)
+        image._restrictSize(wide, wide)
+        said = ", ".join(part for part in (line.room_name, _short(line.taken_at, record.zone), line.taken_by) if part)
+        cells.append([image, Paragraph(words(f"{line.note}. {said}" if line.note else said), SMALL), Spacer(1, 6)])
+    pairs = [[*cells[n : n + 2], ""][:2] for n in range(0, len(cells), 2)]
+    return section("Photos", Table(pairs, colWidths=[WIDTH / 2] * 2)) if pairs else []
 
 
 def _at(at: datetime | None, zone: ZoneInfo) -> str:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch.desk import call_urls, job_views, plan_views, promise_views, sizing_views, source_views, views
+from dispatch.desk import call_urls, job_parts, job_views, plan_views, promise_views, source_views, views
 
 app_name = "desk"
 urlpatterns = [
@@ -12,10 +12,11 @@ urlpatterns = [
     path("desk/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),
     path("desk/jobs/<str:number>", job_views.job, name="job"),
     path("desk/jobs/<str:number>/close", job_views.close, name="close_job"),
-    path("desk/jobs/<str:number>/size-again", sizing_views.size_again, name="size_again"),
-    path("desk/jobs/<str:number>/leads-word", sizing_views.say, name="leads_word"),
-    path("desk/jobs/<str:number>/sizing.pdf", sizing_views.sheet, name="sizing_sheet"),
-    path("desk/jobs/<str:number>/drying-record.pdf", sizing_views.record, name="drying_record"),
+    path("desk/jobs/<str:number>/size-again", job_parts.size_again, name="size_again"),
+    path("desk/jobs/<str:number>/leads-word", job_parts.say, name="leads_word"),
+    path("desk/jobs/<str:number>/sizing.pdf", job_parts.sheet, name="sizing_sheet"),
+    path("desk/jobs/<str:number>/drying-record.pdf", job_parts.record, name="drying_record"),
+    path("desk/jobs/<str:number>/photos/<int:photo_id>", job_parts.photo, name="photo"),
     path("desk/promises/<int:promise_id>", promise_views.promise, name="promise"),
     *call_urls.urlpatterns,
     path("desk/where-can-i-get", source_views.sources, name="sources"),

@@ -21,7 +21,7 @@ from jobs.refusals import NotThere
 from tests.equipment.cast import DAY, HOUR, NIGHT, Cast
 
 pytestmark = pytest.mark.django_db
-QUERIES = 10
+QUERIES = 11
 
 
 def rule(job: Job, day_count: str, *, by_room: bool = False) -> None:

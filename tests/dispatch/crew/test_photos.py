@@ -1,6 +1,7 @@
 """Photos at a stop: kept with the job, shown on one's own route and nowhere else, whatever they are called."""
 
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -9,6 +10,7 @@ import pytest
 import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from pypdf import PdfReader
 
 from dispatch.emergencies import Sent, send
 from jobs.models import Photo
@@ -48,6 +50,18 @@ def test_a_photo_is_kept_and_shown_on_the_stop(night: Night, stop: Sent, setting
     assert (shown.status_code, shown["Content-Type"]) == (200, "image/jpeg")
     assert "private" in shown["Cache-Control"]
     assert b"".join(shown.streaming_content).startswith(b"\xff\xd8")
+
+
+def test_the_desk_and_the_drying_record_show_it(night: Night, stop: Sent) -> None:
+    post(client(night.empty.lead.user), stop, picture(), photo_note="wet ceiling")
+    desk, photo_id = client(night.dispatcher), Photo.objects.get().pk
+    job = f"/desk/jobs/{stop.job_number}"
+    assert f"{job}/photos/{photo_id}" in desk.get(job).content.decode()
+    assert desk.get(f"{job}/photos/{photo_id}").status_code == 200
+    assert desk.get(f"/desk/jobs/{night.cast.job(number='K-9').number}/photos/{photo_id}").status_code == 404
+    pages = PdfReader(BytesIO(desk.get(f"{job}/drying-record.pdf").content)).pages
+    assert sum(len(page.images) for page in pages) == 1
+    assert "wet ceiling" in " ".join(page.extract_text() for page in pages)
 
 
 def test_sent_again_it_is_the_same_photo(night: Night, stop: Sent) -> None:

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -21,6 +21,8 @@ from jobs import access
 from jobs.leads_word import set_leads_word
 from jobs.models import Job
 from jobs.people import signed_in
+from jobs.photos import keep
+from jobs.photos.answer import photo_answer
 from jobs.refusals import Refusal, Unusable
 
 MOST_UNITS = 999
@@ -86,6 +88,17 @@ def record(request: HttpRequest, number: str) -> HttpResponse:
     if job_id is None:
         raise Http404(f"There is no job {number}.")
     return file_answer(record_pdf(drying_record(job_id, now=timezone.now())))
+
+
+@login_required
+@require_GET
+def photo(request: HttpRequest, number: str, photo_id: int) -> FileResponse:
+    """`/desk/jobs/NUMBER/photos/ID`."""
+    access.require_room(request.user, "desk")
+    found = keep.photo(photo_id)
+    if found is None or not Job.objects.filter(pk=found.job_id, area=area_of(request), number=number).exists():
+        raise Http404(f"There is no such photo of {number}.")
+    return photo_answer(found)
 
 
 def _written(request: HttpRequest, number: str, write: Callable[[JobPage], str], *, refused: str) -> HttpResponse:
