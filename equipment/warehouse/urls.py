@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.warehouse import counting, fast_counts, lists, rentals, repair, transfers, views
+from equipment.warehouse import accessories, counting, fast_counts, lists, rentals, repair, transfers, views
 
 app_name = "warehouse"
 urlpatterns = [
@@ -17,6 +17,7 @@ urlpatterns = [
     path("warehouse/<slug:code>/left-behind", views.left_behind, name="left_behind"),
     path("warehouse/<slug:code>/transfers", transfers.receive, name="transfers"),
     path("warehouse/<slug:code>/transfers/<slug:to_code>", transfers.send, name="send"),
+    path("warehouse/<slug:code>/accessories", accessories.accessories, name="accessories"),
     path("warehouse/<slug:code>/lists", lists.lists, name="lists"),
     path("warehouse/<slug:code>/lists/<slug:list_name>.csv", lists.export, name="list_file"),
     path("warehouse/<slug:code>/counting", counting.daily, name="counting"),

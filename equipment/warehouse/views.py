@@ -8,9 +8,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from equipment import custody, labels, selectors
+from equipment import custody, labels, places, selectors
 from equipment.numbers import unit_number
+from equipment.selectors.counted import counted_at
 from equipment.warehouse import pages
+from equipment.warehouse.accessories import load_item
 from equipment.warehouse.answering import answer, done, read, room, scanned, undo
 from equipment.warehouse.forms import ConditionForm, FindForm, StepsForm, TagsForm
 from jobs.refusals import NotThere, Unusable
@@ -67,15 +69,20 @@ def restock(request: HttpRequest, code: str, vehicle_code: str) -> HttpResponse:
     desk = pages.Desk(pages.place(code, request.user), "departures")  # type: ignore[arg-type]
     page = pages.restock_page(desk.place, vehicle_code, now=timezone.now())
 
+    here = places.holder_for_warehouse(desk.place.id).pk
+
     def scan() -> pages.Said:
         values = scanned(request)
         loaded = custody.scan_out(**values, vehicle_id=page.vehicle_id, warehouse_id=desk.place.id)
         return pages.said_of(loaded.scans)
 
-    desk, status = done(request, desk, {"scan": scan, "undo": lambda: undo(request)})
+    desk, status = done(
+        request, desk, {"scan": scan, "undo": lambda: undo(request), "load_item": lambda: load_item(request, here)}
+    )
     if request.method == "POST":
         page = pages.restock_page(desk.place, vehicle_code, now=timezone.now())
-    return answer(request, "restock", desk, status, page=page)
+    items = counted_at(vehicle_id=page.vehicle_id, from_warehouse_id=desk.place.id)
+    return answer(request, "restock", desk, status, page=page, items=items)
 
 
 @room
