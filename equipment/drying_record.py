@@ -11,8 +11,6 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
-
 from equipment.custody.book import fact_of
 from equipment.leads_topics import topic_in_words
 from equipment.models import Move, Unit
@@ -20,8 +18,9 @@ from equipment.sizing_reports import newest_report
 from equipment.stock import equipment_days
 from equipment.stock.equipment_days import Stay
 from jobs.charts import Chart, log_charts
+from jobs.clocks import rule_of
 from jobs.drying_log import AirLine, PointLine, drying_log
-from jobs.models import Job, LeadsWord, PayerRule, Visit
+from jobs.models import Job, LeadsWord, Visit
 from jobs.photos.keep import PhotoLine, photos_of
 from jobs.refusals import NotThere
 
@@ -168,9 +167,7 @@ def record_charts(record: DryingRecord) -> tuple[Chart, ...]:
 
 def _rule(job: Job) -> CountRule | None:
     """The payer's rule on the local day on which the job was opened."""
-    day = job.opened_at.astimezone(ZoneInfo(job.time_zone)).date()
-    rules = PayerRule.objects.filter(Q(valid_until__isnull=True) | Q(valid_until__gt=day), valid_from__lte=day)
-    row = rules.filter(payer=job.payer_id).order_by("-valid_from", "-pk").first() if job.payer_id else None
+    row = rule_of(job, job.opened_at)
     if row is None:
         return None
     return CountRule(row.day_count, row.get_day_count_display(), row.by_room, row.source, row.confidence)
