@@ -13,7 +13,7 @@ from dispatch.desk import call_forms
 from dispatch.desk.call_offers import shown
 from dispatch.desk.call_views import page
 from equipment.sizing_reports import LossUnusable
-from jobs import access, intake, selectors
+from jobs import access, intake, joining, selectors
 from jobs.facts import CallFacts
 from jobs.opening import NotEnoughYet
 from jobs.people import signed_in
@@ -84,19 +84,30 @@ def end(request: HttpRequest, call_id: int) -> HttpResponse:
     """End a call without a crew, with the reason; or give it to the job it belongs to."""
     access.require_room(request.user, "desk")
     job_id = request.POST.get("job_id", "")
+    who = {"actor": signed_in(request.user), "now": timezone.now(), "call_id": call_id}
     try:
-        intake.end_call(
-            key=call_forms.key_of(request),
-            actor=signed_in(request.user),
-            now=timezone.now(),
-            call_id=call_id,
-            ended_as="known_job" if job_id else "no_crew",
-            reason=request.POST.get("reason", ""),
-            job_id=int(job_id) if job_id.isdigit() else None,
-        )
+        key = call_forms.key_of(request)
+        if job_id.isdigit():
+            joining.join_caller(key=key, **who, job_id=int(job_id))
+        else:
+            intake.end_call(key=key, **who, ended_as="no_crew", reason=request.POST.get("reason", ""))
     except Refusal as refusal:
         facts = selectors.call_facts(call_id)
         return page(request, facts, status=refusal.status, end_refusal=refusal, typed=request.POST)
+    return redirect("desk:call", call_id)
+
+
+@login_required
+@require_POST
+def split(request: HttpRequest, call_id: int) -> HttpResponse:
+    """The call is about another loss after all: it is open again with all its answers."""
+    access.require_room(request.user, "desk")
+    try:
+        joining.split_caller(
+            key=call_forms.key_of(request), actor=signed_in(request.user), now=timezone.now(), call_id=call_id
+        )
+    except Refusal as refusal:
+        return page(request, selectors.call_facts(call_id), status=refusal.status, end_refusal=refusal)
     return redirect("desk:call", call_id)
 
 

@@ -7,14 +7,16 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from dispatch.desk.call_estimate import Estimate, estimate_of
+from dispatch.desk.known_jobs import KnownJob, known_jobs
 from jobs import selectors
 from jobs.calls import fields, rooms
 from jobs.calls.fields import CallField
 from jobs.calls.hazards import Hazard, to_say
 from jobs.calls.urgency import Urgency, urgency_of
-from jobs.facts import CallFacts, JobLine
+from jobs.facts import CallFacts
 from jobs.phones import whole
 from jobs.places import STATE_NAMES
+from jobs.same_loss import SameLoss, same_loss
 
 GROUPS = {
     "first": "First of all",
@@ -98,7 +100,8 @@ class Side:
     urgency: Urgency | None
     say: tuple[Hazard, ...]
     missing: tuple[tuple[str, str], ...]
-    known_jobs: tuple[JobLine, ...]
+    known_jobs: tuple[KnownJob, ...]
+    same_loss: tuple[SameLoss, ...]
     estimate: Estimate
 
 
@@ -147,7 +150,7 @@ def call_page(facts: CallFacts, *, now: datetime, refused: Mapping[str, Refused]
 
 
 def side(facts: CallFacts, *, now: datetime) -> Side:
-    """What follows from the answers (at most 2 queries)."""
+    """What follows from the answers (at most 7 queries)."""
     number = facts.answers.get("callback_number", "")
     known = selectors.jobs_of_phone(number) if whole(number) else ()
     return Side(
@@ -155,9 +158,25 @@ def side(facts: CallFacts, *, now: datetime) -> Side:
         urgency_of(facts.answers, facts.rooms),
         to_say(facts.answers.get("hazards")),
         tuple((field, _label(field)) for field in facts.missing),
-        tuple(job for job in known if job.job_id != facts.job_id),
+        known_jobs(tuple(job for job in known if job.job_id != facts.job_id), now=now),
+        _same_loss(facts, {job.job_id for job in known}),
         estimate_of(facts),
     )
+
+
+def _same_loss(facts: CallFacts, known: set[int]) -> tuple[SameLoss, ...]:
+    """Others who may be calling about the same loss, besides the jobs that the number itself names."""
+    if facts.ended_at is not None:
+        return ()
+    found = same_loss(
+        call_id=facts.call_id,
+        area_id=facts.area.area_id,
+        street=facts.answers.get("street", ""),
+        unit=facts.answers.get("unit", ""),
+        place=facts.place.place,
+        started_at=facts.started_at,
+    )
+    return tuple(line for line in found if line.job_id not in known | {facts.job_id} or line.job_id is None)
 
 
 def text_of(value: Any) -> str:
