@@ -3,7 +3,9 @@
 from typing import Any
 
 from django.http import HttpRequest
+from django.urls import reverse
 
+from config.workers import OFFLINE_ROOMS
 from jobs import access
 
 
@@ -14,4 +16,6 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         return {"rooms": ()}
     rooms = access.rooms_of(user)
     around = [room for room in rooms if f"{request.path}/".startswith(f"{room.address.rstrip('/')}/")]
-    return {"rooms": rooms, "room_here": max(around, key=lambda room: len(room.address), default=None)}
+    here = max(around, key=lambda room: len(room.address), default=None)
+    worker = reverse("room_worker", args=[here.word]) if here is not None and here.word in OFFLINE_ROOMS else ""
+    return {"rooms": rooms, "room_here": here, "room_worker": worker}

@@ -5,12 +5,13 @@ from django.contrib.auth import views as auth
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
-from config import health, pages
+from config import health, pages, workers
 
 urlpatterns = [
     path("", pages.home, name="home"),
     path("sign-in", auth.LoginView.as_view(template_name="sign_in.html"), name="sign_in"),
     path("sign-out", auth.LogoutView.as_view(), name="sign_out"),
+    path("<slug:word>-worker.js", workers.worker, name="room_worker"),
     path("health", health.health, name="health"),
     path("", include("dispatch.desk.urls")),
     path("", include("dispatch.crew.urls")),

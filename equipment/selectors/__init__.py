@@ -21,6 +21,7 @@ from equipment.selectors.counts import (
     vehicle_count,
     vehicles_to_count,
 )
+from equipment.selectors.device import KeptUnit, units_for_device
 from equipment.selectors.fast_counts import FastCountView, fast_count, fast_counts
 from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists
 from equipment.selectors.on_the_road import OnTheRoad, Road, on_the_road
@@ -60,6 +61,7 @@ __all__ = [
     "HistoryRow",
     "Holding",
     "JobReturns",
+    "KeptUnit",
     "LineView",
     "LoadListView",
     "OnTheRoad",
@@ -101,6 +103,7 @@ __all__ = [
     "unit_history",
     "units_at_finished_jobs",
     "units_at_job",
+    "units_for_device",
     "vehicle_count",
     "vehicles_to_count",
     "where_can_i_get",

@@ -13,7 +13,7 @@ from django.utils import timezone
 from equipment import custody
 from equipment.numbers import unit_numbers
 from equipment.warehouse import pages
-from equipment.warehouse.forms import KeyedForm, NotFoundForm, ScanForm, UndoForm
+from equipment.warehouse.forms import KeyedForm, LateScanForm, NotFoundForm, ScanForm, UndoForm
 from jobs import access
 from jobs.refusals import Refusal, Unusable
 
@@ -78,4 +78,10 @@ def answer(request: HttpRequest, template: str, desk: pages.Desk, status: int, *
 def scanned(request: HttpRequest) -> dict[str, Any]:
     """What the big field took, with its numbers read."""
     values = read(ScanForm(request.POST), request)
+    return {**values, "numbers": unit_numbers(values["numbers"])}
+
+
+def scanned_late(request: HttpRequest) -> dict[str, Any]:
+    """As `scanned`, with when it happened on a device that had no network, and whether it happened whatever we say."""
+    values = read(LateScanForm(request.POST), request)
     return {**values, "numbers": unit_numbers(values["numbers"])}

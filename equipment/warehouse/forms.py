@@ -18,6 +18,12 @@ class KeyedForm(forms.Form):
     key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
 
+class LateForm(KeyedForm):
+    """A form that may come hours later, from a device without a network: it says when it happened."""
+
+    happened_at = forms.DateTimeField(required=False)
+
+
 class ScanForm(KeyedForm):
     """The big field: one number, or several divided by blanks."""
 
@@ -26,20 +32,26 @@ class ScanForm(KeyedForm):
     )
 
 
+class LateScanForm(ScanForm, LateForm):
+    """A scan that may come late; `already_happened` when the unit moved whatever the record says of it."""
+
+    already_happened = forms.BooleanField(required=False)
+
+
 class UndoForm(KeyedForm):
     """Taking back one scan."""
 
     move_id = forms.IntegerField(min_value=1)
 
 
-class StepsForm(KeyedForm):
+class StepsForm(LateForm):
     """Saying that everything a unit's state asks for was done."""
 
     number = forms.CharField(max_length=12)
     steps = forms.MultipleChoiceField(choices=list(WORDS.items()))
 
 
-class ConditionForm(KeyedForm):
+class ConditionForm(LateForm):
     """Saying that a unit is broken, dirty or to be held back."""
 
     number = forms.CharField(max_length=12)

@@ -67,6 +67,7 @@ class Said:
     sentence: str
     caution: str = ""
     undo: int | None = None
+    code: str = ""
 
 
 WORD = {
@@ -120,7 +121,7 @@ def said_of_receipt(received: Received) -> Said:
 def said_no(refusal: Refusal) -> Said:
     """What to say of a refusal."""
     word = {"not_decontaminated": "Stop", "unit_unknown": "Not known", "already_there": "Already there"}
-    return Said(WRONG, word.get(refusal.code, "Not done"), refusal.message)
+    return Said(WRONG, word.get(refusal.code, "Not done"), refusal.message, code=refusal.code)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.warehouse import accessories, counting, fast_counts, lists, rentals, repair, transfers, views
+from equipment.warehouse import accessories, counting, fast_counts, lists, on_device, rentals, repair, transfers, views
 
 app_name = "warehouse"
 urlpatterns = [
@@ -27,5 +27,6 @@ urlpatterns = [
     path("warehouse/<slug:code>/by-model/<int:fast_count_id>", fast_counts.numbers, name="numbers"),
     path("warehouse/<slug:code>/rentals", rentals.rentals, name="rentals"),
     path("warehouse/<slug:code>/repair", repair.repair, name="repair"),
+    path("warehouse/<slug:code>/units.json", on_device.units, name="units"),
     path("warehouse/<slug:code>/find", views.find, name="find"),
 ]

@@ -13,7 +13,7 @@ from equipment.numbers import unit_number
 from equipment.selectors.counted import counted_at
 from equipment.warehouse import pages
 from equipment.warehouse.accessories import load_item
-from equipment.warehouse.answering import answer, done, read, room, scanned, undo
+from equipment.warehouse.answering import answer, done, read, room, scanned_late, undo
 from equipment.warehouse.forms import ConditionForm, FindForm, StepsForm, TagsForm
 from jobs.refusals import NotThere, Unusable
 
@@ -45,7 +45,7 @@ def load(request: HttpRequest, code: str, load_list_id: int) -> HttpResponse:
     listed = _list_of(desk.place, load_list_id)
 
     def scan() -> pages.Said:
-        values = scanned(request)
+        values = scanned_late(request)
         loaded = custody.scan_out(**values, vehicle_id=listed.vehicle_id, load_list_id=listed.id)
         return pages.said_of(loaded.scans)
 
@@ -72,7 +72,7 @@ def restock(request: HttpRequest, code: str, vehicle_code: str) -> HttpResponse:
     here = places.holder_for_warehouse(desk.place.id).pk
 
     def scan() -> pages.Said:
-        values = scanned(request)
+        values = scanned_late(request)
         loaded = custody.scan_out(**values, vehicle_id=page.vehicle_id, warehouse_id=desk.place.id)
         return pages.said_of(loaded.scans)
 
@@ -92,7 +92,7 @@ def returns(request: HttpRequest, code: str) -> HttpResponse:
     desk = pages.Desk(pages.place(code, request.user), "returns")  # type: ignore[arg-type]
 
     def scan() -> pages.Said:
-        return pages.said_of(custody.scan_in(**scanned(request), warehouse_id=desk.place.id).scans)
+        return pages.said_of(custody.scan_in(**scanned_late(request), warehouse_id=desk.place.id).scans)
 
     desk, status = done(request, desk, {"scan": scan, "undo": lambda: undo(request)})
     now = timezone.now()
