@@ -1,7 +1,7 @@
 """Processes of the program that work on one company together: booking as fast as they can, or a night's mixed work."""
 
+import itertools
 import multiprocessing
-import os
 import random
 import time
 from collections.abc import Callable
@@ -12,41 +12,37 @@ from uuid import uuid4
 Answer = dict[str, Any]
 
 
-def together(what: str, people: int, company: dict[str, Any], terms: dict[str, Any]) -> tuple[list[Answer], float]:
-    """Let so many processes do the same from one moment on; their answers, and the processor seconds of the machine."""
+def together(what: str, people: int, company: dict[str, Any], terms: dict[str, Any]) -> list[Answer]:
+    """
+    Let so many processes do the same from one moment on; what each answers.
+
+    `cpu` and `database` of an answer are processor seconds: its own, and those of its database connection.
+    """
     spawn = multiprocessing.get_context("spawn")
-    barrier, answers = spawn.Barrier(people + 1), spawn.Queue()
+    barrier, answers = spawn.Barrier(people), spawn.Queue()
     running = [spawn.Process(target=_one, args=(what, n, company, terms, barrier, answers)) for n in range(people)]
     for process in running:
         process.start()
-    barrier.wait()
-    busy = _busy_s()
     found = [answers.get() for _ in running]
-    busy = _busy_s() - busy
     for process in running:
         process.join()
-    return found, busy
-
-
-def _busy_s() -> float:
-    """Processor seconds of the whole machine: ours, the database's and, if there is any, other work's."""
-    with open("/proc/stat") as stat:
-        user, nice, system = (int(part) for part in stat.readline().split()[1:4])
-    return (user + nice + system) / os.sysconf("SC_CLK_TCK")
+    return found
 
 
 def _one(what: str, n: int, company: dict[str, Any], terms: dict[str, Any], barrier: Any, answers: Any) -> None:
     import django
 
     django.setup()
-    from django.db import connection
+    from tests.bench.bench_ledgers import Spent
 
-    connection.ensure_connection()
-    do: Callable[..., Answer] = {"book": _book, "work": _work}[what]
-    answers.put(do(n, company, barrier, **terms))
+    spent, do = Spent(), {"book": _book, "work": _work}[what]
+    prepared = do(n, company, **terms)
+    barrier.wait()
+    found = spent.run(prepared)
+    answers.put({**found, "cpu": spent.cpu / 1000, "database": spent.database / 1000})
 
 
-def _book(n: int, company: dict[str, Any], barrier: Any, *, pools: tuple[int, ...], seconds: float) -> Answer:
+def _book(n: int, company: dict[str, Any], *, pools: tuple[int, ...], seconds: float) -> Callable[[], Answer]:
     """One unit at a time for one to three of the next hundred days."""
     from django.contrib.auth.models import User
     from django.utils import timezone
@@ -54,9 +50,8 @@ def _book(n: int, company: dict[str, Any], barrier: Any, *, pools: tuple[int, ..
     from equipment import reservations
 
     actor, chance, counted = User.objects.get(username=f"dispatcher-{n}"), random.Random(n), {"done": 0, "refused": 0}
-    barrier.wait()
-    until = time.perf_counter() + seconds
-    while time.perf_counter() < until:
+
+    def book() -> None:
         now = timezone.now()
         start = now + timedelta(days=5 + 100 * chance.random())
         try:
@@ -74,10 +69,17 @@ def _book(n: int, company: dict[str, Any], barrier: Any, *, pools: tuple[int, ..
             counted["done"] += 1
         except reservations.Short:
             counted["refused"] += 1
-    return counted
+
+    def run() -> Answer:
+        until = time.perf_counter() + seconds
+        while time.perf_counter() < until:
+            book()
+        return counted
+
+    return run
 
 
-def _work(n: int, company: dict[str, Any], barrier: Any, *, rounds: int) -> Answer:
+def _work(n: int, company: dict[str, Any], *, rounds: int) -> Callable[[], Answer]:
     """Four keep a warehouse each, three sit at the desk, three lead crews."""
     from tests.bench import bench_ledgers as bench
 
@@ -102,16 +104,18 @@ def _work(n: int, company: dict[str, Any], barrier: Any, *, rounds: int) -> Answ
         ),
     }
     walls, errors = [], []
-    barrier.wait()
-    for number in numbers[:rounds]:
-        for deed in deeds[kind]:
+
+    def run() -> Answer:
+        for number, deed in itertools.product(numbers[:rounds], deeds[kind]):
             start = time.perf_counter()
             try:
                 deed(number)
             except Exception as error:
                 errors.append(f"{kind}: {type(error).__name__}: {error}"[:300])
             walls.append(1000 * (time.perf_counter() - start))
-    return {"walls": walls, "errors": errors}
+        return {"walls": walls, "errors": errors}
+
+    return run
 
 
 def _hold(job: int, pool: int, soon: Callable[[float], str]) -> dict[str, Any]:
