@@ -1,5 +1,7 @@
 """The one place that writes custody: the entry, where the unit is now, the stock it counts in, what it is out on."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID
@@ -11,7 +13,7 @@ from equipment.custody.find import KEEPING
 from equipment.models import Condition, Discrepancy, Holder, Move, Pool, Reservation, UnitNow
 from equipment.places import pool_for
 from equipment.reservations import facts
-from equipment.reservations.book import LIVE
+from equipment.reservations.book import LIVE, Later
 from equipment.seals import seal_move
 from equipment.stock.replay import WORKING, MoveFact, effective
 from jobs.models import Job
@@ -33,11 +35,46 @@ class Write:
     happened_at: datetime
     promises: dict[int, Reservation] = field(default_factory=dict, compare=False, repr=False)
     _chosen: dict[tuple[int, int], Reservation] = field(default_factory=dict, compare=False, repr=False)
+    _left: "_Left" = field(default_factory=lambda: _Left(), compare=False, repr=False)
 
     @classmethod
     def of(cls, key: UUID, actor: User, now: datetime, happened_at: datetime | None) -> "Write":
         """A time in the future is a wrong clock on the device: what was recorded by now has happened by now."""
         return cls(key, actor, now, min(happened_at or now, now))
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """
+        Entries of custody written in this block are stored one by one, all that follows from them when it ends.
+
+        Until then the rows of the units moved, their promises and those promises' entries are older in the database.
+        """
+        self._left.waiting = True
+        yield
+        self._left.waiting = False
+        self.store()
+
+    @property
+    def later(self) -> Later | None:
+        """Where changes of promises wait; None: they do not."""
+        return self._left.promises if self._left.waiting else None
+
+    def settled(self, row: UnitNow, scarcer: set[int]) -> None:
+        """Store a unit's row and warn of what became scarcer; in a block of `together`, at its end."""
+        self._left.rows[row.unit_id] = row
+        self._left.scarcer |= scarcer
+        if not self._left.waiting:
+            self.store()
+
+    def store(self) -> None:
+        """Store whatever waits."""
+        left = self._left
+        left.promises.store()
+        _store_rows(tuple(left.rows.values()))
+        if left.scarcer:
+            facts.warn_if_over(left.scarcer, actor=self.actor, now=self.now)
+        left.rows.clear()
+        left.scarcer.clear()
 
     def promise(self, reservation_id: int) -> Reservation:
         """The promise as it stands after all that this call has written."""
@@ -49,9 +86,28 @@ class Write:
         """As `facts.promise_to_draw_on`; a promise once chosen serves until it is full or over."""
         chosen = self._chosen.get((pool.pk, job.pk))
         if chosen is None or chosen.state not in LIVE or chosen.drawn >= chosen.quantity:
+            self._left.promises.store()  # which is full is asked of the database
             found = facts.promise_to_draw_on(pool=pool, job=job, happened_at=self.happened_at, now=self.now)
             chosen = self._chosen[pool.pk, job.pk] = self.promises.setdefault(found.pk, found)
         return chosen
+
+
+@dataclass
+class _Left:
+    """What waits to be stored."""
+
+    waiting: bool = False
+    promises: Later = field(default_factory=Later)
+    rows: dict[int, UnitNow] = field(default_factory=dict)
+    scarcer: set[int] = field(default_factory=set)
+
+
+def _store_rows(rows: tuple[UnitNow, ...]) -> None:
+    if len(rows) == 1:
+        rows[0].save()
+    elif rows:
+        columns = [item.name for item in UnitNow._meta.concrete_fields if not item.primary_key]
+        UnitNow.objects.bulk_create(rows, update_conflicts=True, unique_fields=["unit"], update_fields=columns)
 
 
 @dataclass(frozen=True)
@@ -135,7 +191,9 @@ def _settle(row: UnitNow, last: Move, write: Write) -> None:
     if row.reservation_id != last.reservation_id:
         if row.reservation_id is not None:
             promise = write.promise(row.reservation_id)
-            facts.give_back(promise, used=used, key=write.key, part=part, now=write.now, actor=write.actor)
+            facts.give_back(
+                promise, used=used, key=write.key, part=part, now=write.now, actor=write.actor, later=write.later
+            )
             gave_back = used
         if last.reservation_id is not None:
             promise = write.promise(last.reservation_id)
@@ -146,6 +204,7 @@ def _settle(row: UnitNow, last: Move, write: Write) -> None:
                 happened_at=last.happened_at,
                 now=write.now,
                 actor=write.actor,
+                later=write.later,
             )
     pool_id = _pool_after(row, last, write)
     scarcer = _restock(row.pool_id, pool_id)
@@ -157,9 +216,7 @@ def _settle(row: UnitNow, last: Move, write: Write) -> None:
     row.holder, row.room_name, row.condition = last.to_holder, last.room_name, last.condition_after
     row.pool_id, row.reservation_id, row.water_category = pool_id, last.reservation_id, last.water_category
     row.since = last.happened_at
-    row.save()
-    if scarcer:
-        facts.warn_if_over(scarcer, actor=write.actor, now=write.now)
+    write.settled(row, scarcer)
 
 
 def _restock(before: int | None, after: int | None) -> set[int]:

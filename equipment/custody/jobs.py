@@ -100,24 +100,25 @@ def _to_job(
     locks.lock_holder(to.pk)
     job = Job.objects.get(holder=to)
     meters, scans, discrepancies = dict(hour_meters), [], 0
-    for row in gather(numbers).rows:
-        unit, before, said = row.unit, row.holder, f"{row.holder} ({row.get_condition_display()})"
-        if before.pk == to.pk and row.room_name == room_name:
-            scans.append(Scan(unit.number, unit.model.name, "already_there", f"already in {room_name}"))
-            continue
-        held = condition_away_from_job(row) == Condition.HELD_BACK and before.pk != to.pk
-        category = max((c for c in (uncleaned_category(row), job.category) if c is not None), default=None)
-        between_jobs = before.kind == Holder.Kind.JOB and before.pk != to.pk
-        why = Move.Why.JOB_TO_JOB if between_jobs else Move.Why.PLACED
-        after = book.After(to, Condition.IN_USE, room_name, _drawn_on(row, job, write), category)
-        move = book.record(row, why, after, write, hour_meter=meters.get(unit.number))
-        if before.kind not in {Holder.Kind.VEHICLE, Holder.Kind.JOB} or (expected and before.pk != expected.pk):
-            book.open_discrepancy(row, move, said=said, found=f"placed at {to}", now=write.now)
-            discrepancies += 1
-        if held and job.category != 3:
-            _alarm(f"Unit {unit.number} runs at {to} without decontamination after category 3 water.", job, write)
-        word = "moved" if before.kind == Holder.Kind.JOB else "placed"
-        scans.append(Scan(unit.number, unit.model.name, word, f"{word} in {room_name or 'the job'}", move.pk))
+    with write.together():
+        for row in gather(numbers).rows:
+            unit, before, said = row.unit, row.holder, f"{row.holder} ({row.get_condition_display()})"
+            if before.pk == to.pk and row.room_name == room_name:
+                scans.append(Scan(unit.number, unit.model.name, "already_there", f"already in {room_name}"))
+                continue
+            held = condition_away_from_job(row) == Condition.HELD_BACK and before.pk != to.pk
+            category = max((c for c in (uncleaned_category(row), job.category) if c is not None), default=None)
+            between_jobs = before.kind == Holder.Kind.JOB and before.pk != to.pk
+            why = Move.Why.JOB_TO_JOB if between_jobs else Move.Why.PLACED
+            after = book.After(to, Condition.IN_USE, room_name, _drawn_on(row, job, write), category)
+            move = book.record(row, why, after, write, hour_meter=meters.get(unit.number))
+            if before.kind not in {Holder.Kind.VEHICLE, Holder.Kind.JOB} or (expected and before.pk != expected.pk):
+                book.open_discrepancy(row, move, said=said, found=f"placed at {to}", now=write.now)
+                discrepancies += 1
+            if held and job.category != 3:
+                _alarm(f"Unit {unit.number} runs at {to} without decontamination after category 3 water.", job, write)
+            word = "moved" if before.kind == Holder.Kind.JOB else "placed"
+            scans.append(Scan(unit.number, unit.model.name, word, f"{word} in {room_name or 'the job'}", move.pk))
     if job.stage == Job.Stage.CLOSED and any(scan.move_id for scan in scans):
         _alarm(f"Units were placed at {to}, which is closed. Find out why, or bring them back.", job, write)
     return Scanned(tuple(scans), discrepancies)
@@ -155,24 +156,27 @@ def take_up_units(
     assert job is not None
     write, meters = book.Write.of(key, actor, now, happened_at), dict(hour_meters)
     scans, discrepancies = [], 0
-    for row in gather(numbers, to=to).rows:
-        unit = row.unit
-        if row.holder_id == to.pk and row.condition != Condition.READY:
-            scans.append(Scan(unit.number, unit.model.name, "already_there", f"already aboard {to}"))
-            continue
-        elsewhere = row.holder_id != origin.pk
-        said = f"{row.holder} ({row.get_condition_display()})"
-        category = max((c for c in (uncleaned_category(row), job.category) if c is not None), default=None)
-        condition = Condition.HELD_BACK if category == 3 else Condition.NOT_YET_CLEANED
-        if row.condition == Condition.BROKEN:
-            condition = Condition.BROKEN
-        after = book.After(to, condition, water_category=category)
-        move = book.record(row, Move.Why.TAKEN_UP, after, write, hour_meter=meters.get(unit.number))
-        if elsewhere:
-            book.open_discrepancy(row, move, said=said, found=f"taken up from {origin}", now=now)
-            discrepancies += 1
-        caution = "Keep it apart from clean equipment." if condition == Condition.HELD_BACK else ""
-        scans.append(Scan(unit.number, unit.model.name, "taken_up", f"taken up onto {to}", move.pk, caution=caution))
+    with write.together():
+        for row in gather(numbers, to=to).rows:
+            unit = row.unit
+            if row.holder_id == to.pk and row.condition != Condition.READY:
+                scans.append(Scan(unit.number, unit.model.name, "already_there", f"already aboard {to}"))
+                continue
+            elsewhere = row.holder_id != origin.pk
+            said = f"{row.holder} ({row.get_condition_display()})"
+            category = max((c for c in (uncleaned_category(row), job.category) if c is not None), default=None)
+            condition = Condition.HELD_BACK if category == 3 else Condition.NOT_YET_CLEANED
+            if row.condition == Condition.BROKEN:
+                condition = Condition.BROKEN
+            after = book.After(to, condition, water_category=category)
+            move = book.record(row, Move.Why.TAKEN_UP, after, write, hour_meter=meters.get(unit.number))
+            if elsewhere:
+                book.open_discrepancy(row, move, said=said, found=f"taken up from {origin}", now=now)
+                discrepancies += 1
+            caution = "Keep it apart from clean equipment." if condition == Condition.HELD_BACK else ""
+            scans.append(
+                Scan(unit.number, unit.model.name, "taken_up", f"taken up onto {to}", move.pk, caution=caution)
+            )
     scanned = Scanned(tuple(scans), discrepancies)
     _note("units_taken_up", job, scanned, actor, now, happened_at)
     return scanned

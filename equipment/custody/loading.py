@@ -84,7 +84,9 @@ def reservation_for(row: UnitNow, line: LoadLine | None, job: Job | None, to: Ho
             return promise.pk
         if line.model_id != row.unit.model_id:
             part = f"equivalent:{row.unit.number}"
-            facts.swap_for_equivalent(promise, key=write.key, part=part, now=write.now, actor=write.actor)
+            facts.swap_for_equivalent(
+                promise, key=write.key, part=part, now=write.now, actor=write.actor, later=write.later
+            )
     if line is not None:
         job = line.job
     if job is None and promise is not None:

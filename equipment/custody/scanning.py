@@ -64,18 +64,19 @@ def scan_out(
         raise _not_decontaminated(held)
     write = book.Write.of(key, actor, now, happened_at)
     scans, discrepancies = [], 0
-    for row in found.rows:
-        if row.holder_id == to.pk:
-            scans.append(_already(row, f"already aboard {to}"))
-            continue
-        before, said = row.holder, _where(row)
-        scan, move = _load(row, to, listed, job, write)
-        scans.append(scan)
-        if expected is not None and before.pk != expected.pk:
-            book.open_discrepancy(row, move, said=said, found=f"loaded onto {to} at {expected}", now=now)
-            discrepancies += 1
-        if row in held:
-            _alarm_loaded(row, to, actor, now)
+    with write.together():
+        for row in found.rows:
+            if row.holder_id == to.pk:
+                scans.append(_already(row, f"already aboard {to}"))
+                continue
+            before, said = row.holder, _where(row)
+            scan, move = _load(row, to, listed, job, write)
+            scans.append(scan)
+            if expected is not None and before.pk != expected.pk:
+                book.open_discrepancy(row, move, said=said, found=f"loaded onto {to} at {expected}", now=now)
+                discrepancies += 1
+            if row in held:
+                _alarm_loaded(row, to, actor, now)
     loading.close_if_full(listed)
     _refuse_if_nothing_new(scans, already_happened)
     return Scanned(tuple(scans), discrepancies)
@@ -131,25 +132,26 @@ def scan_in(
     found = gather(numbers, to=to)
     meters, write = dict(hour_meters), book.Write.of(key, actor, now, happened_at)
     scans, discrepancies = [], 0
-    for row in found.rows:
-        if row.holder_id == to.pk:
-            scans.append(_already(row, f"already at {to}"))
-            continue
-        kind, said = row.holder.kind, _where(row)
-        condition, category = condition_away_from_job(row), uncleaned_category(row)
-        why = {Holder.Kind.NOT_FOUND: Move.Why.FOUND, Holder.Kind.REPAIR: Move.Why.REPAIR}.get(
-            Holder.Kind(kind), Move.Why.UNLOADED
-        )
-        after = book.After(to, condition, water_category=category)
-        move = book.record(row, why, after, write, hour_meter=meters.get(row.unit.number))
-        if kind in {Holder.Kind.JOB, Holder.Kind.WAREHOUSE}:
-            book.open_discrepancy(row, move, said=said, found=f"brought in at {to}", now=now)
-            discrepancies += 1
-        elif kind == Holder.Kind.NOT_FOUND:
-            Discrepancy.objects.filter(unit=row.unit, settled_at=None).update(
-                settled_at=now, explanation=f"found: brought in at {to}"
+    with write.together():
+        for row in found.rows:
+            if row.holder_id == to.pk:
+                scans.append(_already(row, f"already at {to}"))
+                continue
+            kind, said = row.holder.kind, _where(row)
+            condition, category = condition_away_from_job(row), uncleaned_category(row)
+            why = {Holder.Kind.NOT_FOUND: Move.Why.FOUND, Holder.Kind.REPAIR: Move.Why.REPAIR}.get(
+                Holder.Kind(kind), Move.Why.UNLOADED
             )
-        scans.append(_back(row, to, condition, move))
+            after = book.After(to, condition, water_category=category)
+            move = book.record(row, why, after, write, hour_meter=meters.get(row.unit.number))
+            if kind in {Holder.Kind.JOB, Holder.Kind.WAREHOUSE}:
+                book.open_discrepancy(row, move, said=said, found=f"brought in at {to}", now=now)
+                discrepancies += 1
+            elif kind == Holder.Kind.NOT_FOUND:
+                Discrepancy.objects.filter(unit=row.unit, settled_at=None).update(
+                    settled_at=now, explanation=f"found: brought in at {to}"
+                )
+            scans.append(_back(row, to, condition, move))
     _refuse_if_nothing_new(scans, already_happened)
     return Scanned(tuple(scans), discrepancies)
 

@@ -1,5 +1,6 @@
 """The one place that writes promises: each entry carries the whole promise as it stands after it."""
 
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -21,13 +22,47 @@ OVERRUN_STEP = timedelta(days=1)
 Kind = ReservationEntry.Kind
 
 
+@dataclass
+class Later:
+    """What many writes of one call leave to be stored together: each promise once, every entry, each timer once."""
+
+    promises: dict[int, Reservation] = field(default_factory=dict)
+    entries: list[ReservationEntry] = field(default_factory=list)
+    timers: dict[tuple[int, str], datetime] = field(default_factory=dict)
+
+    def add(self, promise: Reservation, entry: ReservationEntry) -> None:
+        """Keep one entry, and the promise as it stands after it."""
+        self.promises[promise.pk] = promise
+        self.entries.append(entry)
+        self.timers[promise.pk, entry.kind] = entry.at
+
+    def store(self) -> None:
+        """Store what was kept; nothing is left to be stored afterwards."""
+        for promise in self.promises.values():
+            promise.save()
+        ReservationEntry.objects.bulk_create(self.entries)
+        for (promise_id, kind), now in self.timers.items():
+            _set_timers(self.promises[promise_id], kind, now)
+        self.promises.clear()
+        self.entries.clear()
+        self.timers.clear()
+
+
 def write(
-    promise: Reservation, kind: str, *, key: UUID, part: str = "", now: datetime, actor: User, reason: str = ""
+    promise: Reservation,
+    kind: str,
+    *,
+    key: UUID,
+    part: str = "",
+    now: datetime,
+    actor: User,
+    reason: str = "",
+    later: Later | None = None,
 ) -> None:
     """
     Store the promise as the caller changed it, the entry that says so, and the timers that it needs.
 
-    The caller holds the lock of the promise's pool.
+    The caller holds the lock of the promise's pool. With `later`, nothing is stored until `later.store()`.
     """
     if kind in TERMINAL:
         promise.state = Reservation.State(TERMINAL[kind])
@@ -51,9 +86,10 @@ def write(
         actor=actor,
     )
     entry.seal = promise.seal = seal_entry(entry, promise, promise.seal)
-    promise.save()
-    entry.save(force_insert=True)
-    _set_timers(promise, kind, now)
+    together = later if later is not None else Later()
+    together.add(promise, entry)
+    if later is None:
+        together.store()
 
 
 def _set_timers(promise: Reservation, kind: str, now: datetime) -> None:

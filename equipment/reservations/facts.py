@@ -1,6 +1,7 @@
 """What custody tells the promises: a unit was taken, a unit came back. Facts are never refused."""
 
 from datetime import datetime, timedelta
+from typing import TypedDict
 from uuid import UUID
 
 from django.contrib.auth.models import User
@@ -15,6 +16,14 @@ from jobs.models import Job
 # How long equipment stays when nobody has said: common practice, no source (drying mostly takes 3 to 5 days).
 USUAL_STAY = timedelta(days=4)
 HORIZON = timedelta(days=30)
+
+
+class _Common(TypedDict):
+    key: UUID
+    part: str
+    now: datetime
+    actor: User
+    later: book.Later | None
 
 
 def promise_to_draw_on(*, pool: Pool, job: Job, happened_at: datetime, now: datetime) -> Reservation:
@@ -36,38 +45,60 @@ def promise_to_draw_on(*, pool: Pool, job: Job, happened_at: datetime, now: date
     )
 
 
-def draw(promise: Reservation, *, key: UUID, part: str, happened_at: datetime, now: datetime, actor: User) -> bool:
+def draw(
+    promise: Reservation,
+    *,
+    key: UUID,
+    part: str,
+    happened_at: datetime,
+    now: datetime,
+    actor: User,
+    later: book.Later | None = None,
+) -> bool:
     """A unit was taken on the promise. True if that is more than was promised."""
+    common: _Common = {"key": key, "part": part, "now": now, "actor": actor, "later": later}
     if promise.state == Reservation.State.HELD:
         # Who takes the units has decided: a hold that is being used cannot lapse any more.
-        book.write(promise, book.Kind.CONFIRM, key=key, part=part, now=now, actor=actor, reason="units were taken")
+        book.write(promise, book.Kind.CONFIRM, reason="units were taken", **common)
     promise.starts_at = min(promise.starts_at, happened_at)
     beyond = promise.drawn >= promise.quantity
     promise.drawn += 1
     promise.quantity = max(promise.quantity, promise.drawn)
     kind = book.Kind.OVERRUN if beyond else book.Kind.DRAW
-    book.write(promise, kind, key=key, part=part, now=now, actor=actor)
+    book.write(promise, kind, **common)
     return beyond
 
 
-def give_back(promise: Reservation, *, used: bool, key: UUID, part: str, now: datetime, actor: User) -> None:
+def give_back(
+    promise: Reservation,
+    *,
+    used: bool,
+    key: UUID,
+    part: str,
+    now: datetime,
+    actor: User,
+    later: book.Later | None = None,
+) -> None:
     """A unit came back. Used: the promise is smaller by one, and ends with the last; unused: it can be taken again."""
+    common: _Common = {"key": key, "part": part, "now": now, "actor": actor, "later": later}
     promise.drawn -= 1
     if used:
         promise.quantity -= 1
-    book.write(promise, book.Kind.GIVE_BACK, key=key, part=part, now=now, actor=actor)
+    book.write(promise, book.Kind.GIVE_BACK, **common)
     if used and promise.quantity == 0:
-        book.write(promise, book.Kind.CLOSE, key=key, part=part, now=now, actor=actor, reason="all came back")
+        book.write(promise, book.Kind.CLOSE, reason="all came back", **common)
 
 
-def swap_for_equivalent(promise: Reservation, *, key: UUID, part: str, now: datetime, actor: User) -> None:
+def swap_for_equivalent(
+    promise: Reservation, *, key: UUID, part: str, now: datetime, actor: User, later: book.Later | None = None
+) -> None:
     """One unit of another model was taken in its place: one less of this model is needed."""
     if promise.state not in book.LIVE or promise.quantity <= promise.drawn:
         return
     promise.quantity -= 1
     reason = "an equivalent was taken"
     kind = book.Kind.SHORTEN if promise.quantity else book.Kind.RELEASE
-    book.write(promise, kind, key=key, part=part, now=now, actor=actor, reason=reason)
+    book.write(promise, kind, key=key, part=part, now=now, actor=actor, reason=reason, later=later)
 
 
 def warn_if_over(pool_ids: set[int], *, actor: User, now: datetime, job: Job | None = None) -> None:
