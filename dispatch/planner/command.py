@@ -16,15 +16,18 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from dispatch.planner.check import check
+from dispatch.planner.floor import floor_of
+from dispatch.planner.frame import frame_of
 from dispatch.planner.offers import offers
 from dispatch.planner.plan import Plan, read_plan
 from dispatch.planner.problem import Problem, read_problem
 from dispatch.planner.reading import Refused, parse
-from dispatch.planner.solve import ENGINES, Limit, solve
+from dispatch.planner.solve import ENGINES, Limit, Progress, solve
 from dispatch.planner.travel import travel_of
 
 DEFAULT_SECONDS = 10.0
 LONGEST_SECONDS = 86_400.0
+PROGRESS_S = 1.0
 
 
 class _Arguments(argparse.ArgumentParser):
@@ -56,6 +59,7 @@ def _parser() -> argparse.ArgumentParser:
     solving.add_argument("--seed", type=_count, default=0)
     solving.add_argument("--start", metavar="PLAN.json")
     solving.add_argument("--engine", choices=ENGINES, default="own")
+    solving.add_argument("--progress", action="store_true", help="tell cost and bound on standard error each second")
     checking = commands.add_parser("check", help="judge a plan", allow_abbrev=False)
     checking.add_argument("problem")
     checking.add_argument("plan")
@@ -90,8 +94,26 @@ def _solve(asked: argparse.Namespace) -> tuple[int, list[dict[str, Any]]]:
     start = None if asked.start is None else _plan(asked.start)
     seconds = asked.seconds if asked.seconds is not None or asked.iterations is not None else DEFAULT_SECONDS
     limit = Limit(seconds=seconds, iterations=asked.iterations)
-    outcome = solve(problem, limit=limit, seed=asked.seed, start=start, engine=asked.engine)
+    told = _Teller(problem) if asked.progress else None
+    outcome = solve(problem, limit=limit, seed=asked.seed, start=start, engine=asked.engine, on_progress=told)
     return 0, [outcome.plan.to_json()]
+
+
+class _Teller:
+    """Writes ``{"seconds", "cost", "bound"}`` to standard error, a line at most every second."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._floor = floor_of(frame_of(problem))
+        self._last_s = -math.inf
+
+    def __call__(self, now: Progress) -> None:
+        if now.seconds - self._last_s < PROGRESS_S:
+            return
+        self._last_s = now.seconds
+        # Until the search knows better, the bound is what holds of every plan whatever is tried.
+        line = {"seconds": round(now.seconds, 1), "cost": now.cost, "bound": min(self._floor, now.cost)}
+        _write(sys.stderr, line)
+        sys.stderr.flush()
 
 
 def _check(asked: argparse.Namespace) -> tuple[int, list[dict[str, Any]]]:
