@@ -7,8 +7,9 @@ class DispatchConfig(AppConfig):
     name = "dispatch"
 
     def ready(self) -> None:
-        from dispatch import callouts, notify, planning
+        from dispatch import callouts, notify, plan_timers, planning
 
         callouts.register()
         notify.register()
+        plan_timers.register()
         planning.register()

@@ -4,25 +4,20 @@ Day plans: asked for, worked out in a process of their own, looked at, published
 The problem, seed, limit and outcome stay with each plan, so that a bad day becomes a test.
 """
 
-import json
-import subprocess
-import sys
-import tempfile
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from pathlib import Path
 from typing import Any
 from uuid import UUID, uuid5
 
 from django.conf import settings
 from django.contrib.auth.models import User
-from django.db import transaction
 
-from dispatch import crew_facts, departures, followups, routes, snapshot
+from dispatch import crew_facts, departures, followups, routes, snapshot, solving
 from dispatch.models import Crew, Plan, Stop
 from dispatch.planner.plan import Plan as PlannerPlan
 from dispatch.planner.plan import read_plan
-from equipment.models import Alarm
+from equipment.models import Alarm, Warehouse
 from jobs import due_work, journal
 from jobs.models import Area, Visit
 from jobs.people import system_user
@@ -30,8 +25,6 @@ from jobs.refusals import NotThere, Refusal
 from jobs.use_case import key_for, use_case
 
 RUN = "dispatch.run_plan"
-EVENING = "dispatch.evening_plan"
-EVENING_HOUR = 19
 NAMESPACE = UUID("b0a6c1f2-3a51-4c0f-8d57-1f6f0f6e5b02")
 
 
@@ -119,43 +112,29 @@ def run_plan(*, now: datetime, work_id: int, plan_id: int, publish: bool) -> dic
     plan = Plan.objects.select_related("area").get(pk=plan_id)
     if plan.state == Plan.State.ASKED:
         shot = problem_of(area=plan.area, day=plan.service_day, now=now)
-        outcome, failure = solve_beside(shot.problem, seconds=plan.seconds, iterations=plan.iterations, seed=plan.seed)
+        standing = solving.published_plan(shot)
+        outcome, failure = solving.solve_beside(
+            shot.problem,
+            seconds=plan.seconds,
+            iterations=plan.iterations,
+            seed=plan.seed,
+            start=standing,
+            on_progress=lambda word: _keep_progress(plan, word),
+        )
+        if standing is not None:
+            plan.progress["published_cost"] = standing.cost.model_dump(mode="json")
         plan.problem, plan.outcome, plan.failure = shot.problem, outcome, failure
         plan.state = Plan.State.FAILED if outcome is None else Plan.State.DRAFT
-        plan.save(update_fields=["problem", "outcome", "failure", "state"])
+        plan.save(update_fields=["problem", "outcome", "failure", "state", "progress"])
     if publish and plan.state == Plan.State.DRAFT:
         publish_plan(key=uuid5(NAMESPACE, f"publish {plan.pk}"), actor=system_user(), now=now, plan_id=plan.pk)
     return {"state": plan.state}
 
 
-def solve_beside(
-    problem: dict[str, Any], *, seconds: int | None, iterations: int | None, seed: int
-) -> tuple[dict[str, Any] | None, str]:
-    """
-    The planner's answer from a child process (a routing search holds the interpreter for its whole run).
-
-    :returns: the plan's JSON and "", or None and what went wrong.
-    """
-    limit = ["--iterations", str(iterations)] if iterations else ["--seconds", str(seconds)]
-    with tempfile.TemporaryDirectory(prefix="ebbline-plan-") as folder:
-        path = Path(folder) / "problem.json"
-        path.write_text(json.dumps(problem), encoding="utf-8")
-        command = [sys.executable, "-m", "dispatch.planner", "solve", str(path), *limit, "--seed", str(seed)]
-        try:
-            done = subprocess.run(
-                command,
-                cwd=settings.BASE_DIR,
-                capture_output=True,
-                text=True,
-                # The first run on a machine compiles the search, which takes a minute on busy cores.
-                timeout=(seconds or 60) * 4 + 240,
-                check=False,
-            )
-        except subprocess.TimeoutExpired:
-            return None, "The planner did not answer in time."
-    if done.returncode != 0:
-        return None, (done.stderr.strip() or f"The planner stopped with status {done.returncode}.")[:300]
-    return json.loads(done.stdout), ""
+def _keep_progress(plan: Plan, word: Mapping[str, Any]) -> None:
+    """Put cost and bound so far on the row, where every page that waits for the plan finds them."""
+    plan.progress = {"first_cost": plan.progress.get("first_cost", word["cost"]), **word}
+    plan.save(update_fields=["progress"])
 
 
 @use_case("publish_plan")
@@ -172,14 +151,16 @@ def publish_plan(*, key: UUID, actor: User, now: datetime, plan_id: int) -> Publ
     shot = snapshot.Snapshot(zero=snapshot.zero_of(plan.area, plan.service_day), problem=plan.problem)
     routes.lock_crews(snapshot.id_of(route.crew) for route in answer.routes)
     free, begun_by = _still_free(answer)
-    before = _routes_now(answer)
+    before, promises, fetches = _routes_now(free), _promises(free), _fetches(free)
     routes.take_off_route(sorted(free))
     moved: list[int] = []
     for route in answer.routes:
         crew_id = snapshot.id_of(route.crew)
         mine = tuple(s for s in route.stops if _visit(s.visit) in free or begun_by.get(_visit(s.visit)) == crew_id)
         kept = route.model_copy(update={"stops": mine})
-        moved += [change.visit_id for change in routes.write_route(snapshot=shot, route=kept, plan=plan)]
+        moved += [
+            change.visit_id for change in routes.write_route(snapshot=shot, route=kept, plan=plan, fetches=fetches)
+        ]
     crews = Crew.objects.filter(pk__in=[snapshot.id_of(route.crew) for route in answer.routes if route.stops])
     departures.write(key=key_for(key, "departures"), actor=actor, now=now, crews=list(crews))
     left_out = tuple(_visit(skipped.visit) for skipped in answer.skipped if skipped.visit.startswith("v"))
@@ -189,7 +170,7 @@ def publish_plan(*, key: UUID, actor: User, now: datetime, plan_id: int) -> Publ
         state=Plan.State.WITHDRAWN
     )
     plan.state, plan.published_at = Plan.State.PUBLISHED, now
-    plan.progress = {**plan.progress, "before": before}
+    plan.progress = {**plan.progress, "before": before, "promises": promises}
     plan.save(update_fields=["state", "published_at", "progress"])
     journal.note(
         kind="plan_published",
@@ -212,12 +193,16 @@ def withdraw_plan(*, key: UUID, actor: User, now: datetime, plan_id: int) -> Pub
     plan = _plan(plan_id)
     if plan.state != Plan.State.PUBLISHED:
         raise NotADraft(f"This plan is {plan.get_state_display()}; only a published one can be taken back.")
-    open_stops = Stop.objects.filter(plan=plan, visit__state=Visit.State.DUE, visit__left_at__isnull=True)
-    taken = list(open_stops.values_list("visit_id", flat=True))
+    open_visits = Visit.objects.filter(state=Visit.State.DUE, left_at__isnull=True)
+    taken = list(open_visits.filter(stop__plan=plan).values_list("pk", flat=True))
     routes.take_off_route(taken)
-    for row in plan.progress.get("before", []):
-        if row["visit_id"] in taken:
-            Stop.objects.create(**row)
+    before = {row["visit_id"]: row for row in plan.progress.get("before", [])}
+    back = open_visits.filter(pk__in=before, stop__isnull=True).values_list("pk", flat=True)
+    Stop.objects.bulk_create(Stop(**before[pk]) for pk in back)
+    promises = plan.progress.get("promises", {})
+    for visit in open_visits.filter(pk__in=promises):
+        visit.promised_start = promises[str(visit.pk)]
+        visit.save(update_fields=["promised_start"])
     plan.state = Plan.State.WITHDRAWN
     plan.save(update_fields=["state"])
     journal.note(
@@ -226,46 +211,9 @@ def withdraw_plan(*, key: UUID, actor: User, now: datetime, plan_id: int) -> Pub
     return Published(plan.pk, 0, (), tuple(taken))
 
 
-def evening_plan(*, now: datetime, work_id: int, area_id: int) -> dict[str, Any]:
-    """Handler: plan and publish tomorrow, and be there again tomorrow evening."""
-    area = Area.objects.get(pk=area_id)
-    day = now.astimezone(area.zone).date() + timedelta(days=1)
-    with transaction.atomic():
-        keep_evenings(now=now + timedelta(hours=1), area=area)
-        if crew_facts.crews_of_day(area_id=area_id, day=day):
-            plan_day(
-                key=uuid5(NAMESPACE, f"evening {area_id} {day}"),
-                actor=system_user(),
-                now=now,
-                area_id=area_id,
-                day=day,
-                publish=True,
-            )
-    return {"day": day.isoformat()}
-
-
-def keep_evenings(*, now: datetime, area: Area) -> None:
-    """See to it that the next evening's planning stands in the rows."""
-    local = now.astimezone(area.zone)
-    evening = local.replace(hour=EVENING_HOUR, minute=0, second=0, microsecond=0)
-    if evening <= local:
-        evening += timedelta(days=1)
-    due_work.enqueue(
-        kind=EVENING, arguments={"area_id": area.pk}, due_at=evening, now=now, coalesce=f"{EVENING}:{area.pk}"
-    )
-
-
-def keep_all_evenings(*, now: datetime) -> None:
-    """Standing work: the next evening's planning of every area that has crews."""
-    for area in Area.objects.filter(crews__isnull=False).distinct():
-        keep_evenings(now=now, area=area)
-
-
 def register() -> None:
     """Let due work solve plans, in the queue whose solver never delays a page."""
     due_work.register(RUN, run_plan, lease=timedelta(minutes=10), tries=2, queue="plan")
-    due_work.register(EVENING, evening_plan)
-    due_work.register_standing(keep_all_evenings)
 
 
 def _plan(plan_id: int) -> Plan:
@@ -280,10 +228,13 @@ def _visit(name: str) -> int:
 
 
 def _still_free(answer: PlannerPlan) -> tuple[set[int], dict[int, int]]:
-    """Visits of the plan that may still be put on a route, and the crew of each that was begun meanwhile."""
+    """Visits the plan places or leaves out that may still change, and the crew of each that was begun meanwhile."""
     free: set[int] = set()
     begun_by: dict[int, int] = {}
-    for visit in Visit.objects.filter(pk__in=_placed(answer)).select_related("stop"):
+    keys = [stop.visit for route in answer.routes for stop in route.stops] + [row.visit for row in answer.skipped]
+    for visit in Visit.objects.filter(pk__in=[_visit(key) for key in keys if key.startswith("v")]).select_related(
+        "stop"
+    ):
         if visit.state == Visit.State.DUE and visit.left_at is None:
             free.add(visit.pk)
         elif hasattr(visit, "stop"):
@@ -291,14 +242,23 @@ def _still_free(answer: PlannerPlan) -> tuple[set[int], dict[int, int]]:
     return free, begun_by
 
 
-def _placed(answer: PlannerPlan) -> list[int]:
-    return [_visit(stop.visit) for route in answer.routes for stop in route.stops if stop.visit.startswith("v")]
+def _routes_now(visit_ids: Collection[int]) -> list[dict[str, Any]]:
+    """The stops as rows to be made again, times as text."""
+    times = ("arrive_at", "start_at", "leave_at", "fetch_at", "fetched_at")
+    fields = ("crew_id", "visit_id", "position", "plan_id", "fetch_from_id")
+    rows = Stop.objects.filter(visit_id__in=visit_ids).values(*fields, *times)
+    return [{**row, **{k: row[k] and row[k].isoformat() for k in times}} for row in rows]
 
 
-def _routes_now(answer: PlannerPlan) -> list[dict[str, Any]]:
-    fields = ("crew_id", "visit_id", "position", "arrive_at", "start_at", "leave_at", "plan_id")
-    rows = Stop.objects.filter(visit_id__in=_placed(answer)).values(*fields)
-    return [{**row, **{k: row[k].isoformat() for k in ("arrive_at", "start_at", "leave_at")}} for row in rows]
+def _promises(visit_ids: Collection[int]) -> dict[str, str | None]:
+    found = Visit.objects.filter(pk__in=visit_ids).values_list("pk", "promised_start")
+    return {str(pk): at and at.isoformat() for pk, at in found}
+
+
+def _fetches(visit_ids: Collection[int]) -> dict[int, Warehouse]:
+    """What still has to be fetched on the way stays with its visit."""
+    rows = Stop.objects.filter(visit_id__in=visit_ids, fetch_from__isnull=False, fetched_at__isnull=True)
+    return {row.visit_id: row.fetch_from for row in rows.select_related("fetch_from") if row.fetch_from is not None}
 
 
 def _alarm(plan: Plan, answer: PlannerPlan, now: datetime) -> None:

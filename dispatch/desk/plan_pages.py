@@ -5,9 +5,21 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from dispatch import snapshot
+from dispatch.desk.plan_changes import Comparison, comparison
 from dispatch.models import Crew, Plan, Stop
 from dispatch.wording import in_names
 from jobs.models import Visit
+
+COST_WORDS = {
+    "total": "Whole day",
+    "driving": "Driving",
+    "crews": "Crews that go out",
+    "lateness": "Arriving late",
+    "overtime": "Overtime",
+    "moved": "Moved promises",
+    "preference": "Changed crews",
+    "skipped": "Left out",
+}
 
 
 @dataclass(frozen=True)
@@ -40,6 +52,16 @@ class CostTerm:
 
 
 @dataclass(frozen=True)
+class Progress:
+    """How far a plan is that is being worked out; seconds of the limit, the rest in words."""
+
+    elapsed_s: int
+    limit_s: int | None
+    cost: str
+    bound: str
+
+
+@dataclass(frozen=True)
 class PlanPage:
     """Everything on `/desk/plans/ID`. Costs in dollars."""
 
@@ -54,10 +76,12 @@ class PlanPage:
     cost: tuple[CostTerm, ...]
     bound: str
     search: str
+    progress: Progress | None
+    comparison: Comparison | None
 
 
 def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
-    """One plan of the area, or None; five queries."""
+    """One plan of the area, or None; seven queries."""
     plan = Plan.objects.select_related("area").filter(area_id=area_id, pk=plan_id).first()
     if plan is None:
         return None
@@ -65,11 +89,11 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
     keys = [stop["visit"] for route in outcome["routes"] for stop in route["stops"]]
     keys += [row["visit"] for row in outcome["skipped"]]
     ids = [snapshot.id_of(name) for name in keys if name.startswith("v")]
-    visits = Visit.objects.select_related("job").in_bulk(ids)
-    crews = Crew.objects.in_bulk([snapshot.id_of(route["crew"]) for route in outcome["routes"]])
+    visits = Visit.objects.select_related("job").prefetch_related("job__contacts").in_bulk(ids)
+    crews = {crew.pk: crew for crew in Crew.objects.filter(area_id=plan.area_id, service_day=plan.service_day)}
     now_at = {row.visit_id: row for row in Stop.objects.filter(visit_id__in=ids).select_related("crew")}
     names = {snapshot.visit_key(pk): visit.job.number for pk, visit in visits.items()}
-    names |= {snapshot.crew_key(pk): name for pk, name in _crew_names(plan)}
+    names |= {snapshot.crew_key(pk): crew.name for pk, crew in crews.items()}
     shot = snapshot.Snapshot(zero=snapshot.zero_of(plan.area, plan.service_day), problem={})
     routes = []
     for route in outcome["routes"]:
@@ -102,14 +126,12 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
             for row in outcome["skipped"]
             if row["visit"].startswith("v") and snapshot.id_of(row["visit"]) in visits
         ),
-        cost=tuple(CostTerm(name, value / 10_000) for name, value in outcome["cost"].items()),
+        cost=tuple(CostTerm(COST_WORDS[name], value / 10_000) for name, value in outcome["cost"].items()),
         bound=_bound(outcome["bound"]),
         search=_search(outcome["search"]),
+        progress=_progress(plan) if plan.state == Plan.State.ASKED else None,
+        comparison=comparison(plan=plan, outcome=outcome, visits=visits, crews=crews, now_at=now_at),
     )
-
-
-def _crew_names(plan: Plan) -> list[tuple[int, str]]:
-    return list(Crew.objects.filter(area_id=plan.area_id, service_day=plan.service_day).values_list("pk", "name"))
 
 
 def _stop(
@@ -124,6 +146,25 @@ def _stop(
         published = f"now at {row.start_at.astimezone(shot.zero.tzinfo):%-I:%M %p}"
     what = f"{visit.get_kind_display()} in {visit.job.town}, {visit.job.state}"
     return PlannedStop(at, what, visit.job.number, published)
+
+
+def _progress(plan: Plan) -> Progress | None:
+    """None until the planner has said its first word."""
+    said = plan.progress
+    if "cost" not in said:
+        return None
+    cost = f"Best plan so far: ${said['cost'] / 10_000:,.2f}"
+    if said["first_cost"] > said["cost"]:
+        cost += f", down from ${said['first_cost'] / 10_000:,.2f}"
+    bound = "No bound yet."
+    if said["bound"]:
+        bound = (
+            f"No plan at all costs less than ${said['bound'] / 10_000:,.2f}: a rough bound, from the shortest drive to "
+            "each visit."
+        )
+    limit_s = plan.seconds
+    elapsed_s = said["seconds"] if limit_s is None else min(said["seconds"], limit_s)
+    return Progress(round(elapsed_s), limit_s, f"{cost}.", bound)
 
 
 def _bound(bound: dict[str, object] | None) -> str:

@@ -204,3 +204,18 @@ def test_the_problem_takes_a_fixed_number_of_queries(day: Night, django_assert_n
     with django_assert_num_queries(7):
         shot = planning.problem_of(area=area, day=TOMORROW, now=NIGHT)
     assert len(shot.problem["visits"]) == 7
+
+
+def test_the_day_is_planned_again_an_hour_before_its_first_shift(day: Night) -> None:
+    evening = NIGHT - timedelta(hours=4)
+    due_work.ensure_standing(now=evening)
+    due_work.ensure_standing(now=evening)
+    row = DueWork.objects.get(kind="dispatch.morning_plan")
+    assert row.due_at == MORNING - timedelta(hours=1)
+
+    due_work.run_one(row.pk, now=row.due_at)
+
+    assert Plan.objects.get().service_day == TOMORROW
+    assert DueWork.objects.get(kind=planning.RUN).arguments["publish"] is True
+    # Its first shift is too near to be planned a third time.
+    assert not DueWork.objects.filter(kind="dispatch.morning_plan", state="pending").exists()
