@@ -95,6 +95,7 @@ VERBS: dict[str, frozenset[str]] = {
     "cancel_load_list": _DESK | _FLOOR,
     "settle_alarm": _DESK | _FLOOR,
     "enter_units": frozenset({MANAGER}),
+    "record_service": _FLOOR,
     "take_counted": _FLOOR | _FIELD,
     "add_counted": _FLOOR | _FIELD,
     "move_counted": _FLOOR | _FIELD,

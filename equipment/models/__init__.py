@@ -8,6 +8,7 @@ from equipment.models.promises import (
     ReservationEntry,
     SizingReport,
 )
+from equipment.models.service import Service
 from equipment.models.stock import (
     Alarm,
     Condition,
@@ -37,6 +38,7 @@ __all__ = [
     "Pool",
     "Reservation",
     "ReservationEntry",
+    "Service",
     "SizingReport",
     "Unit",
     "UnitNow",

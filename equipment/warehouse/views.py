@@ -11,10 +11,12 @@ from django.views.decorators.http import require_GET, require_http_methods
 from equipment import custody, labels, places, selectors
 from equipment.numbers import unit_number
 from equipment.selectors.counted import counted_at
+from equipment.selectors.service import due_for_service
 from equipment.warehouse import pages
 from equipment.warehouse.accessories import load_item
 from equipment.warehouse.answering import answer, done, read, room, scanned_late, undo
 from equipment.warehouse.forms import ConditionForm, FindForm, StepsForm, TagsForm
+from equipment.warehouse.servicing import serviced
 from jobs.refusals import NotThere, Unusable
 
 
@@ -109,11 +111,13 @@ def cleaning(request: HttpRequest, code: str) -> HttpResponse:
     deeds = {
         "steps": lambda: _steps(request),
         "condition": lambda: _condition(request),
+        "serviced": lambda: serviced(request),
         "undo": lambda: undo(request),
     }
     desk, status = done(request, desk, deeds)
     queue = selectors.cleaning_queue(warehouse_id=desk.place.id, now=timezone.now())
-    return answer(request, "cleaning", desk, status, queue=queue)
+    due = due_for_service(warehouse_id=desk.place.id)
+    return answer(request, "cleaning", desk, status, queue=queue, due=due, due_numbers={row.number for row in due})
 
 
 def _steps(request: HttpRequest) -> pages.Said:

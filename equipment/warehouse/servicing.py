@@ -1,0 +1,25 @@
+"""Saying on the cleaning page that a unit was serviced."""
+
+from django import forms
+from django.http import HttpRequest
+
+from equipment.service import record_service
+from equipment.warehouse import pages
+from equipment.warehouse.answering import read
+from equipment.warehouse.forms import KeyedForm
+
+
+class ServiceForm(KeyedForm):
+    """Which unit, and what its hour meter shows."""
+
+    number = forms.CharField(max_length=12)
+    hour_meter = forms.FloatField(
+        min_value=0, max_value=999_999, required=False, error_messages={"invalid": "Write the hours as a number."}
+    )
+
+
+def serviced(request: HttpRequest) -> pages.Said:
+    """Record the service; the hours to the next one count from here."""
+    kept = record_service(**read(ServiceForm(request.POST), request))
+    until = f" Next at {kept.next_due_h:g} h." if kept.next_due_h is not None else ""
+    return pages.Said(pages.RIGHT, f"{kept.number} Serviced", f"{kept.model} at {kept.hour_meter:g} h.{until}")
