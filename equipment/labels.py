@@ -8,6 +8,7 @@ from reportlab.graphics.barcode import code128, qr
 from reportlab.graphics.shapes import Drawing
 from reportlab.lib.pagesizes import letter
 from reportlab.lib.units import inch
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from equipment.models import Unit
@@ -16,6 +17,10 @@ COLUMNS, ROWS = 2, 5
 WIDTH, HEIGHT = 4 * inch, 2 * inch
 LEFT, BOTTOM = 0.25 * inch, 0.5 * inch
 AT_MOST = 500
+# The number and the bars stand in this width, with the bars' quiet zone of ten modules at either side.
+ROOM = 2.1 * inch
+MOST_BAR = 1.6
+BOLD, PLAIN = "Helvetica-Bold", "Helvetica"
 
 
 @dataclass(frozen=True)
@@ -54,15 +59,35 @@ def tags_pdf(tags: Sequence[Tag]) -> bytes:
 
 
 def _draw(canvas: Canvas, tag: Tag, x: float, y: float) -> None:
-    side = 1.3 * inch
+    _corners(canvas, x, y)
+    side = 1.4 * inch
     code = qr.QrCodeWidget(tag.number, barLevel="Q")
     left, bottom, right, top = code.getBounds()
     drawing = Drawing(side, side, transform=[side / (right - left), 0, 0, side / (top - bottom), 0, 0])
     drawing.add(code)
-    drawing.drawOn(canvas, x + 0.1 * inch, y + 0.55 * inch)
-    canvas.setFont("Helvetica-Bold", 56 if len(tag.number) <= 5 else 34)
-    canvas.drawRightString(x + WIDTH - 0.25 * inch, y + 0.95 * inch, tag.number)
-    bars = code128.Code128(tag.number, barHeight=0.4 * inch, barWidth=1.4)
-    bars.drawOn(canvas, x + WIDTH - 0.1 * inch - bars.width, y + 0.45 * inch)
-    canvas.setFont("Helvetica", 10)
-    canvas.drawString(x + 0.2 * inch, y + 0.25 * inch, tag.model[:60])
+    drawing.drawOn(canvas, x + 0.1 * inch, y + 0.45 * inch)
+    middle = x + 1.62 * inch + ROOM / 2
+    canvas.setFont(BOLD, _size_for(tag.number, BOLD, most=68, room=ROOM))
+    canvas.drawCentredString(middle, y + 1.14 * inch, tag.number)
+    modules = code128.Code128(tag.number, barWidth=1, quiet=False).width
+    bars = code128.Code128(tag.number, barHeight=0.5 * inch, barWidth=min(MOST_BAR, ROOM / modules), quiet=False)
+    bars.drawOn(canvas, middle - bars.width / 2, y + 0.5 * inch)
+    canvas.setFont(PLAIN, _size_for(tag.model, PLAIN, most=12, room=WIDTH - 0.4 * inch))
+    canvas.drawString(x + 0.2 * inch, y + 0.2 * inch, tag.model)
+
+
+def _size_for(text: str, font: str, *, most: float, room: float) -> float:
+    """The largest size in points, up to `most`, at which the text is no wider than `room`."""
+    return min(most, room / max(stringWidth(text, font, 1), 1e-6))
+
+
+def _corners(canvas: Canvas, x: float, y: float) -> None:
+    """Where to cut: a thin cross at each corner."""
+    canvas.saveState()
+    canvas.setLineWidth(0.3)
+    canvas.setStrokeGray(0.6)
+    for cx in (x, x + WIDTH):
+        for cy in (y, y + HEIGHT):
+            canvas.line(cx - 5, cy, cx + 5, cy)
+            canvas.line(cx, cy - 5, cx, cy + 5)
+    canvas.restoreState()

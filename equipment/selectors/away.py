@@ -90,7 +90,7 @@ class ToRepair:
 
 
 def repairs(*, area_id: int, warehouse_id: int, at_most: int = 100) -> tuple[ToRepair, ...]:
-    """Units out with the repairer, and broken units that stand at the warehouse; the longest first. Two queries."""
+    """Broken units at the warehouse, then those out with the repairer; the longest first of each. Two queries."""
     rows = list(
         UnitNow.objects.filter(
             Q(holder__kind=Holder.Kind.REPAIR, holder__area=area_id)
@@ -108,7 +108,7 @@ def repairs(*, area_id: int, warehouse_id: int, at_most: int = 100) -> tuple[ToR
         .select_related("actor")
         .order_by("happened_at", "id")
     }
-    return tuple(_to_repair(row, said.get(row.unit_id)) for row in rows)
+    return tuple(sorted((_to_repair(row, said.get(row.unit_id)) for row in rows), key=lambda row: row.out))
 
 
 def _to_repair(row: UnitNow, said: Move | None) -> ToRepair:
