@@ -162,10 +162,11 @@ class DeparturesPage:
     vehicles: tuple[VehicleLine, ...]
     alarms: tuple[selectors.AlarmView, ...]
     discrepancies: tuple[selectors.DiscrepancyView, ...]
+    awaiting_numbers: tuple[selectors.FastCountView, ...]
 
 
 def departures_page(there: Place, *, now: datetime) -> DeparturesPage:
-    """Load lists by departure, vehicles short of their standing stock, what must be looked at. Nine queries."""
+    """Load lists by departure, vehicles short of their standing stock, what must be looked at. Eleven queries."""
     aboard: dict[int, list[Aboard]] = {}
     for row in selectors.aboard(area_id=there.area_id):
         aboard.setdefault(row.vehicle_id, []).append(row)
@@ -179,6 +180,7 @@ def departures_page(there: Place, *, now: datetime) -> DeparturesPage:
         tuple(vehicles),
         selectors.open_alarms(area_id=there.area_id, at_most=10),
         selectors.open_discrepancies(area_id=there.area_id, at_most=10),
+        selectors.fast_counts(warehouse_id=there.id, at_most=10),
     )
 
 

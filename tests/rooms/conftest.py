@@ -11,8 +11,8 @@ from jobs.models import Membership
 from tests.rooms import browser as by
 
 PASSWORD = "a long night by the pump"
-# A refused form answers with a status above 400, which the console notes; everything else is a fault.
-EXPECTED = "Failed to load resource: the server responded with a status of 4"
+# A refused form answers with a status above 400, which the console notes, and htmx too; everything else is a fault.
+EXPECTED = ("Failed to load resource: the server responded with a status of 4", "Response Status Error Code 4")
 ON_A_PHONE: dict[str, Any] = {"viewport": by.PHONE, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 
 expect.set_options(timeout=30_000)

@@ -33,6 +33,7 @@ def test_six_air_movers_are_written_down_and_shown_until_their_numbers_are_given
     done = press(keeper, ADDRESS, "count", quantity=2, model_id=cast.mover.pk, vehicle_id=cast.van.pk, note="J-7")
     assert "2 Air mover written down" in words(done)
     assert "Air mover on Van 1 2 counted" in words(done)
+    assert "2 Air mover on Van 1" in words(keeper.get("/warehouse/north"))
     assert cast.pool().stock == 2
     count = FastCount.objects.get()
     address = f"{ADDRESS}/{count.pk}"
@@ -126,6 +127,6 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_counts(
         fast_count_id=count,
         numbers=tuple(f"{n:04}" for n in range(1, many + 1)),
     )
-    for page, queries in ((ADDRESS, 9), (f"{ADDRESS}/{count}", 7)):
+    for page, queries in ((ADDRESS, 9), (f"{ADDRESS}/{count}", 7), ("/warehouse/north", 12)):
         with django_assert_num_queries(queries):
             assert keeper.get(page).status_code == 200
