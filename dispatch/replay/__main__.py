@@ -12,6 +12,7 @@ def main() -> int:
     """Exit status 0 when every expectation held, 1 when one did not, 2 when nothing was done."""
     parser = argparse.ArgumentParser(prog="python -m dispatch.replay", description=__doc__)
     parser.add_argument("night", type=Path)
+    parser.add_argument("--resume", action="store_true", help="go on with a replay that was stopped")
     asked = parser.parse_args()
     django.setup()
     from django.core.management import call_command
@@ -22,9 +23,10 @@ def main() -> int:
 
     try:
         night = scenario.read(asked.night)
-        if not place.is_empty():
+        if not asked.resume and not place.is_empty():
             raise scenario.ScenarioUnusable(
-                "This database is not empty: a replay would be mixed with what is there. Name an empty one.",
+                "This database is not empty: a replay would be mixed with what is there. Name an empty one, or "
+                "--resume the replay that was stopped in it.",
                 where="--database",
             )
         call_command("migrate", verbosity=0, interactive=False)

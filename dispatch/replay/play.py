@@ -4,26 +4,30 @@ import json
 import logging
 from collections.abc import Iterator
 from datetime import datetime, time
+from hashlib import sha256
 from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib.auth.models import User
+from django.db import transaction
 from pydantic_core import to_jsonable_python
 
 from dispatch.imports.company import import_company
 from dispatch.replay import references
 from dispatch.replay.looks import LOOKS
-from dispatch.replay.scenario import PROGRAM, Night, Step, argument_problem, model_of
+from dispatch.replay.scenario import PROGRAM, Night, ScenarioUnusable, Step, argument_problem, model_of
 from dispatch.replay.verbs import verbs
 from jobs import due_work
+from jobs.models import UseCaseCall
 from jobs.models.due_work import DueWork
 from jobs.people import system_user
 from jobs.refusals import Refusal
 
 log = logging.getLogger(__name__)
 REPLAY = UUID("3b5c1a54-3f0e-5f0c-9b53-6a7d0e1f2c84")
+LINE = "replay"  # what a step's line is kept as, among the calls of use cases
 Line = dict[str, Any]
 
 
@@ -31,7 +35,9 @@ def play(night: Night) -> Iterator[Line]:
     """
     One line for each step, in order; `failed` in it holds the expectations that did not hold.
 
-    The company is there from the first step's midnight, on which its days (+1, -2) count.
+    Each step, its timers and its line are one transaction: a replay that was stopped goes on where it was, and gives
+    the lines of the steps that were done as they were. The company is there from the first step's midnight, and its
+    days (+1, -2) count from that day.
     """
     first = night.steps[0].at
     zone = _zone(night)
@@ -41,7 +47,44 @@ def play(night: Night) -> Iterator[Line]:
     due_work.ensure_standing(now=opened)
     results: dict[str, Any] = {}
     for number, step in enumerate(night.steps):
-        yield one_step(number, step, results)
+        key = uuid5(REPLAY, f"line {number}")
+        done = UseCaseCall.objects.filter(key=key).first()
+        if done is None:
+            with transaction.atomic():
+                line = one_step(number, step, results)
+                keep(line, key=key, step=step)
+        else:
+            line = same_step(done, number, step, results)
+        yield line
+
+
+def keep(line: Line, *, key: UUID, step: Step) -> None:
+    """Keep a step's line in the database, beside the calls of the use cases that it made."""
+    UseCaseCall.objects.create(
+        key=key,
+        verb=LINE,
+        actor=system_user(),
+        now=step.at,
+        arguments={"step": line["step"]},
+        fingerprint=_print_of(step),
+        answer=line,
+    )
+
+
+def same_step(done: UseCaseCall, number: int, step: Step, results: dict[str, Any]) -> Line:
+    """
+    The line of a step that was done before the replay was stopped.
+
+    :raises ScenarioUnusable: if that was another step: the database belongs to another scenario.
+    """
+    if done.fingerprint != _print_of(step):
+        raise ScenarioUnusable(
+            "This database holds a replay of another scenario. Name an empty one.", where=f"steps[{number}]"
+        )
+    line: Line = done.answer
+    if step.as_ and "returned" in line:
+        results[step.as_] = line["returned"]
+    return line
 
 
 def one_step(number: int, step: Step, results: dict[str, Any]) -> Line:
@@ -132,6 +175,10 @@ def failed(step: Step, line: Line, results: dict[str, Any]) -> list[Line]:
 def _next_due(until: datetime) -> DueWork | None:
     waiting = DueWork.objects.filter(state=DueWork.State.PENDING, due_at__lte=until)
     return waiting.order_by("due_at", "pk").first()
+
+
+def _print_of(step: Step) -> str:
+    return sha256(step.model_dump_json().encode()).hexdigest()
 
 
 def _zone(night: Night) -> ZoneInfo:

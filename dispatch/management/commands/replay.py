@@ -24,6 +24,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--database", help="a folder (SQLite) or postgres://... that is empty; by itself a folder that is dropped"
         )
+        parser.add_argument("--resume", action="store_true", help="go on with a replay that was stopped in --database")
         parser.add_argument("--schema", action="store_true", help="print the JSON Schema of a scenario and stop")
 
         parser.add_argument("--tables", action="store_true", help="print the tables of verbs and pages and stop")
@@ -42,4 +43,5 @@ class Command(BaseCommand):
         except scenario.ScenarioUnusable as refusal:
             self.stderr.write(json.dumps(refusal.as_document()))
             sys.exit(2)
-        sys.exit(place.replay_beside([str(options["night"].resolve())], database=options["database"]))
+        again = ["--resume"] if options["resume"] else []
+        sys.exit(place.replay_beside([str(options["night"].resolve()), *again], database=options["database"]))
