@@ -40,7 +40,10 @@ class Sources:
 def choices() -> tuple[Choice, ...]:
     """The kinds that there are, then the models. One query."""
     rows = list(EquipmentModel.objects.order_by("kind", "code").values_list("kind", "code", "name"))
-    kinds = [Choice(kind, f"Any {kind.replace('_', ' ')}") for kind in dict.fromkeys(kind for kind, _, _ in rows)]
+    kinds = [
+        Choice(kind, f"Any {KINDS.get(kind, kind.replace('_', ' '))}")
+        for kind in dict.fromkeys(kind for kind, _, _ in rows)
+    ]
     return (*kinds, *(Choice(code, name) for _, code, name in rows))
 
 

@@ -18,6 +18,12 @@ from jobs.refusals import NotThere, Unusable
 # Roads are longer than the straight line, and vans are not fast: rough figures to rank by, no source.
 ROAD_FACTOR, MILES_PER_MINUTE = 1.35, 0.6
 
+KIND_NAMES = {
+    "lgr": "low-grain dehumidifier",
+    "conventional": "conventional dehumidifier",
+    "desiccant": "desiccant dehumidifier",
+}
+
 Spot = tuple[float, float]
 # Minutes by road from each of the spots to the place where the units are needed.
 DriveMinutes = Callable[[Sequence[Spot]], Sequence[int]]
@@ -81,7 +87,7 @@ class _Place:
 
     def __post_init__(self) -> None:
         self.free: Counter[int] = Counter()
-        self.why: dict[int, list[str]] = defaultdict(list)
+        self.why: dict[int, Counter[str]] = defaultdict(Counter)
 
 
 @dataclass(frozen=True)
@@ -129,6 +135,11 @@ def where_can_i_get(
     return (*_with_rest(found, need)[:at_most], *_rental(need))
 
 
+def kind_name(kind: str) -> str:
+    """A kind in words."""
+    return KIND_NAMES.get(kind, kind.replace("_", " "))
+
+
 def _read(wants: tuple[Want, ...]) -> _Wants:
     if not wants or any((want.model_id is None) == (not want.kind) or want.count < 1 for want in wants):
         raise Unusable("Say how many of which model, or of which kind, are wanted.", where="wants")
@@ -139,7 +150,7 @@ def _read(wants: tuple[Want, ...]) -> _Wants:
     names = {row.pk: row.name for row in rows}
     return _Wants(
         wants,
-        tuple(want.kind.replace("_", " ") if want.model_id is None else names[want.model_id] for want in wants),
+        tuple(kind_name(want.kind) if want.model_id is None else names[want.model_id] for want in wants),
         tuple(models),
         frozenset(row.kind for row in rows if any(row.pk in found for found in models)),
     )
@@ -154,7 +165,7 @@ def _roughly(lat: float, lon: float) -> DriveMinutes:
 
 def _source(place: _Place, need: _Wants, drive_min: int | None) -> Source:
     has = tuple(
-        Has(need.names[i], want.count, place.free[i], "; ".join(place.why[i]))
+        Has(need.names[i], want.count, place.free[i], _reasons(place.why[i]))
         for i, want in enumerate(need.wants)
         if place.free[i]
     )
@@ -172,6 +183,11 @@ def _source(place: _Place, need: _Wants, drive_min: int | None) -> Source:
         vehicle_id=place.vehicle_id,
         warehouse_id=place.warehouse_id,
     )
+
+
+def _reasons(why: Counter[str]) -> str:
+    """How many for each reason, where there are several."""
+    return "; ".join(reason if len(why) == 1 else f"{count}: {reason}" for reason, count in why.items())
 
 
 def _with_rest(found: list[Source], need: _Wants) -> list[Source]:
@@ -204,7 +220,8 @@ def _pools(area_id: int, need: _Wants, starts_at: datetime, ends_at: datetime, n
         if free <= 0 or want is None:
             continue
         place = places.setdefault(row.place_id, _place_of(row.place))
-        given[row.place_id].append((row, free, min(free, need.wants[want].count)))
+        taken = min(free, max(0, need.wants[want].count - place.free[want]))
+        given[row.place_id].append((row, free, taken))
         place.free[want] += free
     for place_id, place in places.items():
         place.loses = _loses(place, given[place_id])
@@ -258,7 +275,7 @@ def _jobs(area_id: int, need: _Wants, now: datetime, not_at_job_id: int | None) 
             continue
         place = places.setdefault(spare.job_id, _job_place(spare))
         place.free[want] += spare.count
-        place.why[want].append(f"{spare.count}: {spare.why}")
+        place.why[want][spare.why] += spare.count
     return list(places.values())
 
 

@@ -156,6 +156,18 @@ def test_a_unit_meets_one_want_and_its_own_model_first(cast: Cast) -> None:
     assert north.still_short == 4
 
 
+def test_what_is_kept_is_counted_over_all_models_of_a_want(cast: Cast) -> None:
+    other = EquipmentModel.objects.create(
+        code="AM-2", name="Low air mover", kind="air_mover", running_a=1, volume_cuft=2, weight_lb=20
+    )
+    cast.units("0001", "0002", "0003")
+    cast.units("0004", "0005", model=other)
+
+    (north,) = sources(cast, Want(4, kind="air_mover"))
+
+    assert north.loses == "keeps for other calls: 0 Air mover, 1 Low air mover"
+
+
 def test_a_vehicle_in_the_workshop_and_the_asking_job_are_no_sources(cast: Cast) -> None:
     cast.van.in_workshop = True
     cast.van.save()
