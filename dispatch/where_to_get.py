@@ -9,7 +9,7 @@ from dispatch.planner.road import Estimated, TravelTimes
 from dispatch.rules import figure
 from equipment.models import EquipmentModel
 from equipment.selectors import Source, Want, where_can_i_get
-from equipment.selectors.sources import Spot
+from equipment.selectors.sources import Spot, kind_name
 from jobs import places
 from jobs.models import Job
 from jobs.refusals import NotThere, Unusable
@@ -40,10 +40,7 @@ class Sources:
 def choices() -> tuple[Choice, ...]:
     """The kinds that there are, then the models. One query."""
     rows = list(EquipmentModel.objects.order_by("kind", "code").values_list("kind", "code", "name"))
-    kinds = [
-        Choice(kind, f"Any {KINDS.get(kind, kind.replace('_', ' '))}")
-        for kind in dict.fromkeys(kind for kind, _, _ in rows)
-    ]
+    kinds = [Choice(kind, f"Any {kind_name(kind)}") for kind in dict.fromkeys(kind for kind, _, _ in rows)]
     return (*kinds, *(Choice(code, name) for _, code, name in rows))
 
 
