@@ -57,6 +57,7 @@ VERBS: dict[str, frozenset[str]] = {
     "set_leads_word": _DESK | _FIELD,
     "send": _DESK,
     "override": frozenset({MANAGER}),
+    "set_urgency": frozenset({MANAGER}),
     "book_visit": _DESK,
     "answer_call_out": _DESK | _FIELD,
     "plan_day": _DESK,

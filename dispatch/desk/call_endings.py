@@ -1,5 +1,6 @@
 """How a call ends: a crew is sent, a visit is booked, it belongs to a job that is known, or no crew is needed."""
 
+from typing import Any
 from uuid import uuid4
 
 from django.contrib.auth.decorators import login_required
@@ -13,7 +14,7 @@ from dispatch.desk import call_forms
 from dispatch.desk.call_offers import shown
 from dispatch.desk.call_views import page
 from equipment.sizing_reports import LossUnusable
-from jobs import access, intake, joining, selectors
+from jobs import access, intake, joining, selectors, urgency_words
 from jobs.facts import CallFacts
 from jobs.opening import NotEnoughYet
 from jobs.people import signed_in
@@ -84,7 +85,7 @@ def end(request: HttpRequest, call_id: int) -> HttpResponse:
     """End a call without a crew, with the reason; or give it to the job it belongs to."""
     access.require_room(request.user, "desk")
     job_id = request.POST.get("job_id", "")
-    who = {"actor": signed_in(request.user), "now": timezone.now(), "call_id": call_id}
+    who: dict[str, Any] = {"actor": signed_in(request.user), "now": timezone.now(), "call_id": call_id}
     try:
         key = call_forms.key_of(request)
         if job_id.isdigit():
@@ -108,6 +109,26 @@ def split(request: HttpRequest, call_id: int) -> HttpResponse:
         )
     except Refusal as refusal:
         return page(request, selectors.call_facts(call_id), status=refusal.status, end_refusal=refusal)
+    return redirect("desk:call", call_id)
+
+
+@login_required
+@require_POST
+def urgency(request: HttpRequest, call_id: int) -> HttpResponse:
+    """A manager's word on the urgency, with the reason."""
+    access.require_room(request.user, "desk")
+    try:
+        urgency_words.set_urgency(
+            key=call_forms.key_of(request),
+            actor=signed_in(request.user),
+            now=timezone.now(),
+            call_id=call_id,
+            level=request.POST.get("level", ""),
+            reason=request.POST.get("urgency_reason", ""),
+        )
+    except Refusal as refusal:
+        facts = selectors.call_facts(call_id)
+        return page(request, facts, status=refusal.status, urgency_refusal=refusal, typed=request.POST)
     return redirect("desk:call", call_id)
 
 

@@ -17,6 +17,7 @@ from jobs.facts import CallFacts
 from jobs.phones import whole
 from jobs.places import STATE_NAMES
 from jobs.same_loss import SameLoss, same_loss
+from jobs.urgency_words import UrgencySaid, urgency_said
 
 GROUPS = {
     "first": "First of all",
@@ -98,6 +99,7 @@ class Side:
 
     place: PlaceLine
     urgency: Urgency | None
+    urgency_said: UrgencySaid | None
     say: tuple[Hazard, ...]
     missing: tuple[tuple[str, str], ...]
     known_jobs: tuple[KnownJob, ...]
@@ -150,12 +152,13 @@ def call_page(facts: CallFacts, *, now: datetime, refused: Mapping[str, Refused]
 
 
 def side(facts: CallFacts, *, now: datetime) -> Side:
-    """What follows from the answers (at most 7 queries)."""
+    """What follows from the answers (at most 8 queries)."""
     number = facts.answers.get("callback_number", "")
     known = selectors.jobs_of_phone(number) if whole(number) else ()
     return Side(
         _place(facts, now),
         urgency_of(facts.answers, facts.rooms),
+        urgency_said(facts.call_id),
         to_say(facts.answers.get("hazards")),
         tuple((field, _label(field)) for field in facts.missing),
         known_jobs(tuple(job for job in known if job.job_id != facts.job_id), now=now),

@@ -14,4 +14,5 @@ urlpatterns = [
     path("desk/calls/<int:call_id>/book", call_endings.book, name="call_book"),
     path("desk/calls/<int:call_id>/end", call_endings.end, name="call_end"),
     path("desk/calls/<int:call_id>/split", call_endings.split, name="call_split"),
+    path("desk/calls/<int:call_id>/urgency", call_endings.urgency, name="call_urgency"),
 ]

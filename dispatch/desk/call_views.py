@@ -18,6 +18,7 @@ from dispatch.desk.call_pages import Refused, answers_of, call_page, cells_of, s
 from dispatch.desk.say_back import say_back
 from jobs import access, intake, places, selectors
 from jobs.calls import rooms
+from jobs.calls.urgency import LEVELS
 from jobs.facts import CallFacts
 from jobs.models import Call
 from jobs.people import signed_in
@@ -125,6 +126,7 @@ def page(request: HttpRequest, facts: CallFacts, *, status: int = 200, **more: A
         "tiles": settings.TILE_ADDRESS,
         "credit": settings.TILE_CREDIT,
         "geocoder": bool(settings.GEOCODER),
+        "levels": tuple(LEVELS) if access.may(request.user, "set_urgency") else (),
         **more,
     }
     if facts.ended_at is not None:

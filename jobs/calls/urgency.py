@@ -6,6 +6,14 @@ from typing import Any
 
 from jobs.calls.hazards import to_say
 
+LEVELS = {
+    "Danger first": "911 or the utility, then us",
+    "Go now": "on site within 60 to 120 minutes",
+    "Go tonight": "within 4 hours",
+    "First in the morning": "at an agreed time",
+    "Book a visit": "within 1 to 2 days",
+    "Not ours": "refer them, with the reason",
+}
 _MANY_LIVE_THERE = {"apartment building", "care home", "clinic", "school"}
 
 
@@ -22,15 +30,19 @@ def urgency_of(answers: Mapping[str, Any], rooms: Iterable[Mapping[str, Any]]) -
     """From what has been answered so far; None while nothing points anywhere."""
     danger = [hazard for hazard in to_say(answers.get("hazards")) if hazard.danger_first]
     if danger:
-        return Urgency("Danger first", danger[0].label, "911 or the utility, then us")
+        return _level("Danger first", danger[0].label)
     for why in _go_now(answers):
-        return Urgency("Go now", why, "on site within 60 to 120 minutes")
+        return _level("Go now", why)
     wet = any(room.get("wet_floor_sqft") or room.get("wet_ceiling_sqft") for room in rooms if not room.get("removed"))
     if answers.get("running") == "stopped" and wet:
-        return Urgency("Go tonight", "the water has stopped, floors are wet", "within 4 hours")
+        return _level("Go tonight", "the water has stopped, floors are wet")
     if answers.get("running") == "stopped":
-        return Urgency("First in the morning", "the water has stopped, nothing wet is told yet", "at an agreed time")
+        return _level("First in the morning", "the water has stopped, nothing wet is told yet")
     return None
+
+
+def _level(level: str, why: str) -> Urgency:
+    return Urgency(level, why, LEVELS[level])
 
 
 def _go_now(answers: Mapping[str, Any]) -> Iterable[str]:

@@ -1,5 +1,5 @@
 from jobs.models.area import Area, Membership
-from jobs.models.call import Call
+from jobs.models.call import Call, UrgencyWord
 from jobs.models.drying import AirReading, MaterialPoint, MaterialReading
 from jobs.models.due_work import DueWork
 from jobs.models.job import Chamber, Contact, Job, LeadsWord, PrivateFacts, Room
@@ -32,6 +32,7 @@ __all__ = [
     "PromiseEnd",
     "Room",
     "StateRule",
+    "UrgencyWord",
     "UseCaseCall",
     "Visit",
 ]

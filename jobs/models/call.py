@@ -45,3 +45,19 @@ class Call(models.Model):
 
     def __str__(self) -> str:
         return f"call of {self.started_at:%Y-%m-%d %H:%M}"
+
+
+class UrgencyWord(models.Model):
+    """What a manager decided about a call's urgency, beside what was suggested then, with the reason."""
+
+    append_only = True
+
+    call = models.ForeignKey(Call, on_delete=models.PROTECT, related_name="urgency_words")
+    suggestion = models.CharField(max_length=30, blank=True)
+    level = models.CharField(max_length=30)
+    reason = models.CharField(max_length=200)
+    said_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    said_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.level} for {self.call_id}"
