@@ -68,6 +68,7 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
             vehicle_in_workshop=crew.vehicle.in_workshop,
             starts_at=crew.starts_at,
             firm_states=firm,
+            time_zone=crew.area.time_zone,
         )
         rows.append(CrewRow(crew, facts, tuple(stops[crew.pk])))
     return rows

@@ -6,9 +6,11 @@ the day, not the time, is asked for.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
+from dispatch.driver_hours import may_drive
 from dispatch.rules import Requirement, figure, requirements
 
 CARD_WORDS = {
@@ -53,6 +55,7 @@ class CrewFacts:
     vehicle_in_workshop: bool
     starts_at: datetime
     firm_states: frozenset[str]
+    time_zone: str = "America/Los_Angeles"
 
     @property
     def members(self) -> tuple[Member, ...]:
@@ -117,20 +120,37 @@ def why_not_fit(crew: CrewFacts, *, at: datetime) -> Reason | None:
     if crew.vehicle_in_workshop:
         return Reason("vehicle_out", f"{crew.vehicle_name} is in the workshop.")
     if crew.gvwr_lb >= figure("heavy_vehicle_lb"):
-        for message in _missing(crew, "heavy_vehicle", "", crew.starts_at.date()):
+        # A card lapses at the area's midnight, not at that of UTC.
+        on = crew.starts_at.astimezone(ZoneInfo(crew.time_zone)).date()
+        for message in _missing(crew, "heavy_vehicle", "", on):
             return Reason("driver", message)
+        if not any(_has_hours_to_drive(member, crew, on, at) for member in crew.members):
+            hours = figure("driving_window_hours")
+            return Reason("driver_hours", f"Nobody may drive {crew.vehicle_name} after {hours} hours on duty.")
     rest = timedelta(hours=figure("rest_hours"))
     awake = timedelta(hours=figure("most_awake_hours"))
     for member in crew.members:
-        if member.last_worked_until is not None and crew.starts_at - member.last_worked_until < rest:
-            since = (crew.starts_at - member.last_worked_until).total_seconds() / 3600
+        off = None if member.last_worked_until is None else _apart(member.last_worked_until, crew.starts_at)
+        if off is not None and off < rest:
+            since = off.total_seconds() / 3600
             return Reason(
                 "rest",
                 f"{member.name} has had {max(0.0, since):.0f} of {figure('rest_hours')} hours off before this shift.",
             )
-        if member.awake_since is not None and at - member.awake_since >= awake:
+        if member.awake_since is not None and _apart(member.awake_since, at) >= awake:
             return Reason("rest", f"{member.name} has been on duty for {figure('most_awake_hours')} hours or more.")
     return None
+
+
+def _apart(start: datetime, end: datetime) -> timedelta:
+    """The real time between the two: on the nights on which clocks change, the wall clock would be an hour out."""
+    return end.astimezone(UTC) - start.astimezone(UTC)
+
+
+def _has_hours_to_drive(member: Member, crew: CrewFacts, on: date, at: datetime) -> bool:
+    alone = replace(crew, lead=member, helper=None)
+    holds_card = not any(_missing(alone, "heavy_vehicle", "", on))
+    return holds_card and (member.awake_since is None or may_drive(on_duty_since=member.awake_since, at=at))
 
 
 def _by_state(work: str) -> bool:
