@@ -7,9 +7,10 @@ class DispatchConfig(AppConfig):
     name = "dispatch"
 
     def ready(self) -> None:
-        from dispatch import callouts, notify, plan_timers, planning
+        from dispatch import callouts, notify, plan_timers, planning, what_if
 
         callouts.register()
         notify.register()
         plan_timers.register()
         planning.register()
+        what_if.register()

@@ -61,6 +61,7 @@ VERBS: dict[str, frozenset[str]] = {
     "book_visit": _DESK,
     "answer_call_out": _DESK | _FIELD,
     "plan_day": _DESK,
+    "ask_what_if": _DESK,
     "publish_plan": _DESK,
     "withdraw_plan": _DESK,
     "add_visit": _DESK,

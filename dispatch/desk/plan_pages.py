@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from dispatch import snapshot
 from dispatch.desk.plan_changes import Comparison, comparison
+from dispatch.desk.what_if_words import WhatIfs, what_ifs
 from dispatch.models import Crew, Plan, Stop
 from dispatch.wording import in_names
 from jobs.models import Visit
@@ -78,10 +79,11 @@ class PlanPage:
     search: str
     progress: Progress | None
     comparison: Comparison | None
+    what_ifs: WhatIfs | None
 
 
 def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
-    """One plan of the area, or None; seven queries."""
+    """One plan of the area, or None; eight queries."""
     plan = Plan.objects.select_related("area").filter(area_id=area_id, pk=plan_id).first()
     if plan is None:
         return None
@@ -94,6 +96,10 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
     now_at = {row.visit_id: row for row in Stop.objects.filter(visit_id__in=ids).select_related("crew")}
     names = {snapshot.visit_key(pk): visit.job.number for pk, visit in visits.items()}
     names |= {snapshot.crew_key(pk): crew.name for pk, crew in crews.items()}
+    asked_names = names | {
+        snapshot.visit_key(pk): f"{visit.job.number}, {visit.get_kind_display()} in {visit.job.town}"
+        for pk, visit in visits.items()
+    }
     shot = snapshot.Snapshot(zero=snapshot.zero_of(plan.area, plan.service_day), problem={})
     routes = []
     for route in outcome["routes"]:
@@ -131,6 +137,7 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
         search=_search(outcome["search"]),
         progress=_progress(plan) if plan.state == Plan.State.ASKED else None,
         comparison=comparison(plan=plan, outcome=outcome, visits=visits, crews=crews, now_at=now_at),
+        what_ifs=what_ifs(plan, asked_names),
     )
 
 

@@ -1,15 +1,16 @@
 """Asking for a day's plan, looking at it, publishing it, taking it back."""
 
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from dispatch import planning
+from dispatch import planning, what_if
 from dispatch.desk.call_forms import key_of
 from dispatch.desk.plan_pages import plan_page
 from dispatch.desk.views import area_of
@@ -57,6 +58,8 @@ def plan(request: HttpRequest, plan_id: int) -> HttpResponse:
     if page is None:
         raise Http404(f"There is no plan {plan_id}.")
     timezone.activate(page.zone)
+    if request.headers.get("HX-Target") == "answers":
+        return render(request, "dispatch/desk/_plan_answers.html", {"page": page, "found": page.what_ifs})
     template = "dispatch/desk/_plan.html" if request.headers.get("HX-Request") else "dispatch/desk/plan.html"
     return render(request, template, {"page": page})
 
@@ -78,3 +81,26 @@ def decide(request: HttpRequest, plan_id: int) -> HttpResponse:
     except Refusal as refusal:
         messages.warning(request, refusal.message)
     return redirect("desk:plan", plan_id)
+
+
+@login_required
+@require_POST
+def ask_what_if(request: HttpRequest, plan_id: int) -> HttpResponse:
+    """Ask what one more crew, or one wider window, would bring; the plan's page shows the answer."""
+    access.require_room(request.user, "desk")
+    sent = request.POST
+    try:
+        question = what_if.Question(
+            what="window" if sent.get("what") == "window" else "crew",
+            subject=sent.get("subject", ""),
+            until=time.fromisoformat(sent["until"]) if sent.get("until") else None,
+            wider_min=int(sent.get("wider_min") or 60),
+        )
+        what_if.ask_what_if(
+            key=key_of(request), actor=signed_in(request.user), now=timezone.now(), plan_id=plan_id, question=question
+        )
+    except ValueError:
+        messages.warning(request, "Give the hour like 20:00 and the minutes as a whole number, then ask again.")
+    except Refusal as refusal:
+        messages.warning(request, refusal.message)
+    return redirect(f"{reverse('desk:plan', args=[plan_id])}#what-if")

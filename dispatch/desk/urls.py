@@ -22,5 +22,6 @@ urlpatterns = [
     path("desk/where-can-i-get", source_views.sources, name="sources"),
     path("desk/plans", plan_views.plans, name="plans"),
     path("desk/plans/<int:plan_id>", plan_views.plan, name="plan"),
+    path("desk/plans/<int:plan_id>/what-if", plan_views.ask_what_if, name="ask_what_if"),
     path("desk/plans/<int:plan_id>/decide", plan_views.decide, name="decide_plan"),
 ]

@@ -72,14 +72,19 @@ def wider_window(problem: Problem, visit: str, by_s: int) -> Problem:
 def what_if(problem: Problem, plan: Plan, changed: Problem, *, limit: Limit, seed: int) -> WhatIf:
     """Solve the changed day from the plan of the unchanged one, and tell what that brings."""
     outcome = solve(changed, limit=limit, seed=seed, start=plan)
-    was = {s.visit for s in plan.skipped}
-    now = {s.visit for s in outcome.plan.skipped}
+    return difference(plan, outcome.plan, outcome.moves)
+
+
+def difference(before: Plan, after: Plan, moves: tuple[Move, ...]) -> WhatIf:
+    """What a changed day's plan brings against the plan of the unchanged one."""
+    was = {s.visit for s in before.skipped}
+    now = {s.visit for s in after.skipped}
     served, left_out = tuple(sorted(was - now)), tuple(sorted(now - was))
-    saved = plan.cost.total - outcome.plan.cost.total
-    overtime_saved_s = sum(r.overtime_s for r in plan.routes) - sum(r.overtime_s for r in outcome.plan.routes)
-    moved = [m for m in outcome.moves if m.visit not in {*served, *left_out}]
+    saved = before.cost.total - after.cost.total
+    overtime_saved_s = sum(r.overtime_s for r in before.routes) - sum(r.overtime_s for r in after.routes)
+    moved = [m for m in moves if m.visit not in {*served, *left_out}]
     told = _told(saved, served, left_out, overtime_saved_s, len(moved))
-    return WhatIf(outcome.plan, saved, served, left_out, overtime_saved_s, outcome.moves, told)
+    return WhatIf(after, saved, served, left_out, overtime_saved_s, moves, told)
 
 
 def _told(saved: int, served: tuple[str, ...], left_out: tuple[str, ...], overtime_saved_s: int, moved: int) -> str:
