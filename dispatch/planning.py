@@ -95,7 +95,7 @@ def plan_day(
 
 
 def problem_of(*, area: Area, day: date, now: datetime) -> snapshot.Snapshot:
-    """The day's problem from the tables: five queries, however many jobs and crews."""
+    """The day's problem from the tables: seven queries, however many jobs and crews."""
     rows = crew_facts.rows_of(crew_facts.crews_of_day(area_id=area.pk, day=day), now=now)
     visits = Visit.objects.filter(job__area=area, due_on__lte=day, state=Visit.State.DUE, stop__isnull=True)
     elsewhere = Visit.objects.filter(
