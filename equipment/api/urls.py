@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from equipment.api import floor, holds, moves, reading, record, sizing
+from equipment.api import fast_counts, floor, holds, moves, reading, record, sizing
 
 urlpatterns = [
     path("units", reading.UnitsView.as_view()),
@@ -39,6 +39,8 @@ urlpatterns = [
     path("transfers/send", floor.SendTransferView.as_view()),
     path("transfers/receive", floor.ReceiveTransferView.as_view()),
     path("counts", floor.CountView.as_view()),
+    path("counts/by-model", fast_counts.CountByModelView.as_view()),
+    path("counts/by-model/<int:fast_count_id>/numbers", fast_counts.CountNumbersView.as_view()),
     path("alarms", reading.AlarmsView.as_view()),
     path("alarms/<int:alarm_id>/settle", floor.SettleAlarmView.as_view()),
     path("discrepancies", reading.DiscrepanciesView.as_view()),
