@@ -63,13 +63,25 @@ class State(NamedTuple):
     total: Ints  # 1: the cost of everything, with what is left out
 
 
-def empty_state(day: Day) -> State:
-    """Every crew as it stands, every visit left out. Call ``refresh`` for each crew before use."""
+def most_stops(day: Day) -> int:
+    """More stops than this no crew can make before it must be back: the shortest visits of all fill its day."""
+    longest_s = int((day.crew[:, LATEST] - day.crew[:, READY]).max(initial=0))
+    filled_s = np.cumsum(np.sort(day.visit[:, SERVICE]))
+    return int(np.searchsorted(filled_s, longest_s, side="right"))
+
+
+def empty_state(day: Day, longest: int | None = None) -> State:
+    """
+    Every crew as it stands, every visit left out. Call ``refresh`` for each crew before use.
+
+    :param longest: the most stops that a row must hold; short rows stay in the processor's nearest memory.
+    """
     m, c, k = len(day.visit), len(day.crew), day.load.shape[2]
+    places = (m if longest is None else min(m, longest)) + 2
     state = State(
-        node=np.zeros((c, m + 2), dtype=np.int32),
-        time=np.zeros((c, m + 2, TIME_COLUMNS), dtype=np.int64),
-        peak=np.zeros((c, m + 2, 2, k), dtype=np.int64),
+        node=np.zeros((c, places), dtype=np.int32),
+        time=np.zeros((c, places, TIME_COLUMNS), dtype=np.int64),
+        peak=np.zeros((c, places, 2, k), dtype=np.int64),
         route=np.zeros((c, ROUTE_COLUMNS), dtype=np.int64),
         at=np.full((m, 2), -1, dtype=np.int32),
         total=np.zeros(1, dtype=np.int64),

@@ -45,10 +45,14 @@ def search(
     """
     Search until the deadline (of ``perf_counter``), or for ``iterations`` rounds in each of the searches.
 
+    One search cools slowly all the way, for the best plan at the end; the other in stages, for a good one at any time.
+
     :param warm: the start is a good plan already: one of the searches stays near it.
     :param on_cost: told the best cost so far, about four times a second, in this thread.
     """
-    searchers = tuple(Searcher(compact, SEARCHES * seed + i, start, warm=warm and i == 0) for i in range(SEARCHES))
+    searchers = tuple(
+        Searcher(compact, SEARCHES * seed + i, start, warm=warm and i == 0, staged=i == 1) for i in range(SEARCHES)
+    )
     workers = max(1, min(SEARCHES, cores if cores is not None else cores_here()))
     # On one core, searches that share a clock take turns; each then has its part of the time.
     turns = -(-SEARCHES // workers)

@@ -13,7 +13,7 @@ import numpy as np
 
 from dispatch.planner.anneal import AVERAGE_REMOVED, Best, anneal, keep
 from dispatch.planner.compact import CHOICES, EARLY, END, LATE, MOVED_RATE, SKIP, Compact
-from dispatch.planner.kernels import STOPS, empty_state, refresh, refresh_all
+from dispatch.planner.kernels import STOPS, empty_state, most_stops, refresh, refresh_all
 from dispatch.planner.pooling import empty_pool
 from dispatch.planner.recreate import cheapest, insert, work_of
 
@@ -21,6 +21,10 @@ from dispatch.planner.recreate import cheapest, insert, work_of
 HOT, COLD = 1.0, 0.01
 # From a plan that is good already, a hot start would only walk away from it.
 WARM = 0.1
+# A staged search has cooled down after each of these shares of its time, so that it has a good plan early, and then
+# begins again from its best at a lower heat; it ends a little dearer than one that cools slowly all the way.
+STAGES = (1 / 27, 1 / 9, 1 / 3, 1.0)
+AGAIN = 0.3
 # A step at one temperature takes about this long, so that a search answers its deadline.
 STEP_S = 0.02
 STEPS = 200
@@ -33,12 +37,22 @@ class Searcher:
     """The state of one search. ``orders`` are visits by their index in the problem, begun ones first."""
 
     def __init__(
-        self, compact: Compact, seed: int, start: Sequence[Sequence[int]] | None = None, *, warm: bool = False
+        self,
+        compact: Compact,
+        seed: int,
+        start: Sequence[Sequence[int]] | None = None,
+        *,
+        warm: bool = False,
+        staged: bool = False,
     ) -> None:
         self.compact = compact
         self.hot = WARM if warm else HOT
+        self.stages = STAGES if staged else (1.0,)
+        self._stage = 0
         day = compact.day
-        self.state, self._saved = empty_state(day), empty_state(day)
+        # One more than can be done, for the moment in which a row is tried and found not to hold.
+        longest = most_stops(day) + 1
+        self.state, self._saved = empty_state(day, longest), empty_state(day, longest)
         self.work, self.pool = work_of(day, seed), empty_pool()
         self.iterations = 0
         self._place(start)
@@ -95,7 +109,7 @@ class Searcher:
         if not len(self.compact.visits):
             self.iterations += rounds
             return
-        temperature = self.unit * self.hot * (COLD / self.hot) ** done
+        temperature = self._temperature(done)
         # Random numbers and fingerprints wrap around on purpose; only plain Python would remark on it.
         with np.errstate(over="ignore"):
             anneal(
@@ -111,6 +125,16 @@ class Searcher:
             )
         self.iterations += rounds
 
+    def _temperature(self, done: float) -> float:
+        """At a share of the whole time; a new stage begins from the best plan so far."""
+        while self._stage < len(self.stages) - 1 and done >= self.stages[self._stage]:
+            self._stage += 1
+            self.hot = AGAIN * HOT
+            self.to_best()
+        begins = self.stages[self._stage - 1] if self._stage else 0.0
+        cooled = (done - begins) / (self.stages[self._stage] - begins)
+        return self.unit * self.hot * float((COLD / self.hot) ** cooled)
+
     def _place(self, start: Sequence[Sequence[int]] | None) -> None:
         """What is under way, then the start's stops where they hold, then every other visit where it is cheapest."""
         day, state, frame = self.compact.day, self.state, self.compact.frame
@@ -121,7 +145,8 @@ class Searcher:
         for c, order in enumerate(start or ()):
             nodes = [node_of[v] for v in order if v in node_of]
             before = self.state.node[c, 1 : 1 + int(self.state.route[c, STOPS])].tolist()
-            if all(day.assign[v, c] >= 0 for v in nodes):
+            fits = len(nodes) + 2 <= self.state.node.shape[1]
+            if fits and all(day.assign[v, c] >= 0 for v in nodes):
                 self._lay(c, nodes)
                 if not refresh(day, state, c):
                     self._lay(c, before)
