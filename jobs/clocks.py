@@ -91,10 +91,10 @@ def agree_another_time(
         takes_place_of=promise,
     )
     if promise.call is not None and promise.job is None:
-        Call.objects.filter(pk=promise.call_id).update(next_contact_at=new_due_at)
+        Call.objects.filter(pk=promise.call.pk).update(next_contact_at=new_due_at)
     if promise.visit is not None:
         on = new_due_at.astimezone(ZoneInfo(promise.visit.job.time_zone)).date()
-        Visit.objects.filter(pk=promise.visit_id).update(
+        Visit.objects.filter(pk=promise.visit.pk).update(
             due_at=new_due_at, due_on=on, window_from=None, window_until=None
         )
     journal.note(
@@ -136,7 +136,7 @@ def meet_promise(
     ended = end(promise, happened_at=at, actor=actor, now=now, why=f"{promise.kind}_recorded")
     if promise.job is None and promise.call is not None and promise.call.ended_at is None:
         following = begin_call_back(promise.call, now=now, due_at=next_contact_at)
-        Call.objects.filter(pk=promise.call_id).update(next_contact_at=following.due_at, owner=actor)
+        Call.objects.filter(pk=promise.call.pk).update(next_contact_at=following.due_at, owner=actor)
         return ClockEnded(promise.pk, ended.end, following.pk, following.due_at)
     return ClockEnded(promise.pk, ended.end)
 
@@ -296,7 +296,7 @@ def _locked(promise_id: int) -> Promise:
     if found.job_id is not None:
         Job.objects.select_for_update(of=("self",)).get(pk=found.job_id)
     else:
-        Call.objects.select_for_update(of=("self",)).get(pk=found.call_id)
+        Call.objects.select_for_update(of=("self",)).get(promises=found)
     promise = Promise.objects.select_related("call", "job", "visit__job", "rule", "end").get(pk=promise_id)
     ended = getattr(promise, "end", None)
     if ended is not None:
