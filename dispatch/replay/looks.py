@@ -159,8 +159,7 @@ def sources(
 ) -> tuple[equipment.Source, ...]:
     return equipment.where_can_i_get(
         area_id=area_id,
-        model_id=model_id,
-        wanted=wanted,
+        wants=(equipment.Want(wanted, model_id=model_id),),
         lat=lat,
         lon=lon,
         starts_at=starts_at,
