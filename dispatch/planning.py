@@ -252,7 +252,7 @@ def _routes_now(visit_ids: Collection[int]) -> list[dict[str, Any]]:
 
 def _promises(visit_ids: Collection[int]) -> dict[str, str | None]:
     found = Visit.objects.filter(pk__in=visit_ids).values_list("pk", "promised_start")
-    return {str(pk): at and at.isoformat() for pk, at in found}
+    return {str(pk): None if at is None else at.isoformat() for pk, at in found}
 
 
 def _fetches(visit_ids: Collection[int]) -> dict[int, Warehouse]:

@@ -27,7 +27,7 @@ def floor_of(frame: Frame) -> int:
     np.fill_diagonal(between, np.iinfo(np.int64).max)
     nearest = between.min(axis=0)
     if frame.crew_start:
-        nearest = np.minimum(nearest, drive[np.ix_(sorted(set(frame.crew_start)), places)].min(axis=0))
+        nearest = np.minimum(nearest, drive[np.ix_(np.unique(frame.crew_start), places)].min(axis=0))
     total = sum(crew.fixed for crew in frame.crews if crew.begun)
     for v, visit in enumerate(frame.visits):
         served = int(nearest[v]) + _least_preference(frame, v)
