@@ -77,7 +77,7 @@ class RecordedVisit:
 
 
 @dataclass(frozen=True)
-class Change:
+class RecordedChange:
     """A decision or a correction, with its reason."""
 
     at: datetime
@@ -111,7 +111,7 @@ class DryingRecord:
     rule: CountRule | None
     days: tuple[DaysLine, ...]
     visits: tuple[RecordedVisit, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[RecordedChange, ...]
     photos: tuple[PhotoLine, ...]
 
     @property
@@ -233,10 +233,10 @@ def _visit(row: Visit) -> RecordedVisit:
 
 def _changes(
     job_id: int, moves: dict[Unit, list[Move]], points: tuple[PointLine, ...], air: tuple[AirLine, ...]
-) -> list[Change]:
+) -> list[RecordedChange]:
     """The lead's words, corrected moves and corrected readings, in order of time."""
     found = [
-        Change(
+        RecordedChange(
             word.said_at,
             word.said_by.get_full_name() or word.said_by.get_username(),
             f"{topic_in_words(word.topic)}: {word.word}, suggested {_said(word.suggestion)}",
@@ -246,7 +246,7 @@ def _changes(
     ]
     for unit, rows in moves.items():
         found += [
-            Change(
+            RecordedChange(
                 row.recorded_at,
                 row.actor.get_full_name() or row.actor.get_username(),
                 f"Entry of unit {unit.number} corrected: {row.to_holder}",
@@ -257,7 +257,7 @@ def _changes(
         ]
     for point in points:
         found += [
-            Change(
+            RecordedChange(
                 value.taken_at,
                 "",
                 f"Point {point.number}: {value.before_correction:g} is {value.value:g}",
@@ -267,7 +267,9 @@ def _changes(
             if value.before_correction is not None
         ]
     found += [
-        Change(line.taken_at, "", f"Air, {line.where_words}: {line.corrects:g} % RH is {line.rh_pct:g} %", line.reason)
+        RecordedChange(
+            line.taken_at, "", f"Air, {line.where_words}: {line.corrects:g} % RH is {line.rh_pct:g} %", line.reason
+        )
         for line in air
         if line.corrects is not None
     ]
