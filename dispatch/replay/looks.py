@@ -78,7 +78,7 @@ def offers(*, viewer: User, now: datetime, call_id: int) -> offering.Offers:
 
 
 def job(*, viewer: User, now: datetime, area_id: int, number: str) -> job_pages.JobPage | None:
-    return job_pages.job_page(area_id=area_id, number=number)
+    return job_pages.job_page(area_id=area_id, number=number, now=now)
 
 
 def visits(*, viewer: User, now: datetime, job_id: int) -> Any:

@@ -81,7 +81,7 @@ def same_step(done: UseCaseCall, number: int, step: Step, results: dict[str, Any
         raise ScenarioUnusable(
             "This database holds a replay of another scenario. Name an empty one.", where=f"steps[{number}]"
         )
-    line: Line = done.answer
+    line: Line = done.answer or {}
     if step.as_ and "returned" in line:
         results[step.as_] = line["returned"]
     return line

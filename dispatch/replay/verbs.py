@@ -118,4 +118,4 @@ def _modules() -> Iterator[str]:
 
 
 def _first_line(function: Callable[..., Any]) -> str:
-    return inspect.getdoc(function).partition("\n\n")[0].replace("\n", " ") if function.__doc__ else ""
+    return (inspect.getdoc(function) or "").partition("\n\n")[0].replace("\n", " ")
