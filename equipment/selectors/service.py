@@ -47,4 +47,5 @@ def due_for_service(*, warehouse_id: int, at_most: int = 200) -> tuple[DueForSer
     return tuple(
         DueForService(number, model, ran, every, meter, condition == Condition.READY)
         for number, model, ran, every, meter, condition in rows[:at_most]
+        if every is not None and meter is not None
     )
