@@ -1,7 +1,7 @@
 """How a visit goes, as the crew says it: leaving, arrived, finished, or could not work."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.contrib.auth.models import User
@@ -117,10 +117,14 @@ def cannot_work(
     return _noted("could_not_work", visit, actor, now, at, following)
 
 
+# A phone's clock may be this much ahead; what it recorded by now has happened by now (common practice, no source).
+CLOCK_AHEAD = timedelta(minutes=10)
+
+
 def _real(happened_at: datetime | None, now: datetime) -> datetime:
-    if happened_at is not None and happened_at > now:
+    if happened_at is not None and happened_at > now + CLOCK_AHEAD:
         raise Unusable("This lies in the future. Check the device's clock.", where="happened_at")
-    return happened_at or now
+    return min(happened_at or now, now)
 
 
 def _stage(job: Job, moves: dict[Job.Stage, Job.Stage], actor: User, now: datetime) -> None:

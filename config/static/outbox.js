@@ -5,7 +5,7 @@
  *
  * Events on the form: "outbox:judge" before it is kept without a server (preventDefault: it is not kept), "outbox:kept"
  * after it was. On the document: "outbox:changed" (`detail.entries`, `detail.paused`), "outbox:emptied".
- * `data-queue`: what to call it. `data-anyway`: refusal codes that do not hold for what has already happened.
+ * `data-queue`: what to call it. `data-confirm`: the field that says a questioned value is meant. `data-anyway`: refusal codes that do not hold for what has already happened.
  */
 
 import * as store from "./outbox_store.js";
@@ -28,10 +28,15 @@ const newKey = () => {
 
 /* The device's clock, set right by what the server last said; a second's difference is the header's own coarseness. */
 const now = () => new Date(Date.now() + Number(localStorage.getItem(CLOCK) || 0));
-const setClock = (response) => {
-  const ahead = Date.parse(response.headers.get("Date")) - Date.now();
+const setClock = (ahead) => {
   if (Number.isFinite(ahead)) localStorage.setItem(CLOCK, Math.abs(ahead) < 3000 ? "0" : String(ahead));
 };
+
+/* A page straight from the server says what time it is there; one that the worker answered may be a kept one. */
+const [visit] = performance.getEntriesByType("navigation");
+if (visit && !visit.workerStart && visit.type === "navigate") {
+  setClock(Number(document.body.dataset.now) * 1000 - (performance.timeOrigin + visit.responseStart));
+}
 
 const token = () => document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || "";
 
@@ -61,6 +66,7 @@ const entryOf = (form, submitter) => {
     typed: typedIn(form, submitter),
     fields: [...fields, ["key", key], ["happened_at", happenedAt]],
     anyway: form.dataset.anyway || "",
+    confirm: form.dataset.confirm || "",
     state: "waiting",
     tries: 0,
     late: false,
@@ -89,7 +95,7 @@ const post = async (entry) => {
     method: "POST", body, credentials: "same-origin", signal: AbortSignal.timeout(TIMEOUT_MS),
     headers: { Outbox: entry.who, "X-CSRFToken": token() },
   });
-  setClock(response);
+  setClock(Date.parse(response.headers.get("Date")) - Date.now());
   return { status: response.status, next: response.headers.get("Outbox-Next"), text: await response.text() };
 };
 
@@ -163,9 +169,10 @@ export const takeBack = (order) => alone(async () => {
 export const decide = async (order, decision, reason = "") => {
   const entry = (await store.all()).find((one) => one.order === order);
   if (!entry) return;
-  if (decision === "send") await store.put({ ...entry, state: "waiting" });
+  if (decision === "confirm") entry.fields.push([entry.confirm, "yes"]);
+  if (decision !== "set_aside") await store.put({ ...entry, state: "waiting" });
   else await store.put({ ...entry, state: "set_aside", reason, setAsideAt: now().toISOString() });
-  await (decision === "send" ? send() : changed());
+  await (decision === "set_aside" ? changed() : send());
 };
 
 /* The answer takes the place of the part that it is about; a form that leads elsewhere goes there. */
@@ -190,7 +197,15 @@ const keptOnDevice = async (form, entry) => {
   await (entry.order ? store.put(entry) : store.add(entry).then((order) => { entry.order = order; }));
   form.dataset.kept = "yes";
   await changed();
-  if (ask(form, "outbox:kept", entry)) form.reset();
+  if (!ask(form, "outbox:kept", entry)) return;
+  form.reset();
+  document.getElementById("kept-note")?.remove();
+  const at = new Date(entry.happenedAt).toLocaleTimeString("en-US", { hour: "numeric", minute: "2-digit" });
+  const note = Object.assign(document.createElement("p"), {
+    id: "kept-note", className: "notice", textContent: `${entry.title}: kept on this device at ${at}. It is sent when the network is back.`,
+  });
+  note.setAttribute("role", "status");
+  document.getElementById("main").prepend(note);
 };
 
 const take = async (form, submitter) => {

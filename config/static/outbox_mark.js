@@ -49,7 +49,13 @@ const shown = (entry) => {
     sides.append(refusal);
     const again = element("button", "Send again", { type: "button", className: "action" });
     again.addEventListener("click", () => decide(entry.order, "send"));
-    item.append(again, setAside(entry));
+    item.append(again);
+    if (entry.confirm) {
+      const meant = element("button", "It is right as typed: send", { type: "button", className: "action second" });
+      meant.addEventListener("click", () => decide(entry.order, "confirm"));
+      item.append(meant);
+    }
+    item.append(setAside(entry));
   }
   if (entry.state === "set_aside") item.append(element("p", `Set aside: ${entry.reason}`, { className: "quiet" }));
   return item;

@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
 from dispatch.crew.readings import PointToday
 from jobs.drying_values import AirValue, MaterialValue
@@ -61,6 +62,24 @@ def minutes(text: str) -> int:
         return int(text.strip())
     except ValueError as error:
         raise Unusable("Say by how many minutes, in digits, such as 20.", where="minutes") from error
+
+
+def happened_at(typed: Mapping[str, str]) -> datetime | None:
+    """
+    When it happened, as a phone without a network kept it; none where it happens now.
+
+    :raises Unusable: if it is no time with its zone.
+    """
+    text = typed.get("happened_at", "")
+    if not text:
+        return None
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise Unusable("The time of this form cannot be read. Load the page again and send it once more.") from error
+    if found.tzinfo is None:
+        raise Unusable("The time of this form names no zone. Load the page again and send it once more.")
+    return found
 
 
 def air_values(typed: Mapping[str, str]) -> tuple[AirValue, ...]:

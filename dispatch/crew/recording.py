@@ -1,5 +1,6 @@
 """Readings of one stop in one go: a new point is marked first, then all values are kept."""
 
+from dataclasses import replace
 from datetime import datetime
 from uuid import UUID
 
@@ -23,9 +24,11 @@ def record(
     materials: tuple[MaterialValue, ...],
     point: NewPoint | None,
     confirmed: bool,
+    taken_at: datetime | None = None,
 ) -> drying.ReadingsRecorded:
     """
-    Keep a stop's readings; as `jobs.drying.record_readings`, after marking `point`.
+    Keep a stop's readings; as `jobs.drying.record_readings`, after marking `point`. `taken_at` is when, where the phone
+    kept them for a while.
 
     :raises ReadingsDoubtful: naming every doubtful value, unless `confirmed`; then nothing is kept.
     """
@@ -44,13 +47,14 @@ def record(
         )
         if point.value is not None:
             materials = (*materials, MaterialValue(added.number, point.value))
+    at = min(taken_at or now, now)
     return drying.record_readings(
         key=key_for(key, "readings"),
         actor=actor,
         now=now,
         job_id=job_id,
         visit_id=visit_id,
-        air=air,
-        materials=materials,
+        air=tuple(replace(value, taken_at=value.taken_at or at) for value in air),
+        materials=tuple(replace(value, taken_at=value.taken_at or at) for value in materials),
         confirmed=confirmed,
     )

@@ -70,7 +70,9 @@ def leave(request: HttpRequest, visit_id: int) -> HttpResponse:
 @require_POST
 def loaded(request: HttpRequest, visit_id: int) -> HttpResponse:
     """What was to be fetched is aboard."""
-    return _does(request, visit_id, lambda page, common: loading.mark_loaded(visit_id=visit_id, **common))
+    return _does(
+        request, visit_id, lambda page, common: loading.mark_loaded(visit_id=visit_id, **_without_time(common))
+    )
 
 
 @login_required
@@ -79,7 +81,9 @@ def run_late(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The crew will reach the stop so many minutes late; who is told is said."""
 
     def act(page: pages.StopPage, common: dict[str, Any]) -> None:
-        done = late.run_late(visit_id=visit_id, minutes=forms.minutes(request.POST.get("minutes", "")), **common)
+        done = late.run_late(
+            visit_id=visit_id, minutes=forms.minutes(request.POST.get("minutes", "")), **_without_time(common)
+        )
         if not done.moved:
             messages.success(request, "Noted. The waiting time on your route takes it up, so no arrival moves.")
         for row in done.moved:
@@ -154,14 +158,16 @@ def readings(request: HttpRequest, visit_id: int) -> HttpResponse:
 
     def act(page: pages.StopPage, common: dict[str, Any]) -> None:
         points = before.readings_today(job_id=page.job_id, now=common["now"], zone=page.zone).points
+        taken_at = common["happened_at"]
         kept = recording.record(
             job_id=page.job_id,
             visit_id=visit_id,
             air=forms.air_values(request.POST),
             materials=forms.material_values(request.POST, points),
+            taken_at=taken_at,
             point=forms.new_point(request.POST),
             confirmed=request.POST.get("confirmed") == "yes",
-            **common,
+            **_without_time(common),
         )
         if kept.at_goal:
             messages.success(request, "Every point is at its goal. The next visit is the pick-up.")
@@ -179,10 +185,14 @@ def _does(request: HttpRequest, visit_id: int, act: Callable[[pages.StopPage, di
     if page is None:
         raise Http404("This stop is not on your route.")
     try:
-        act(page, {"key": key_of(request), "actor": user, "now": now})
+        act(page, {"key": key_of(request), "actor": user, "now": now, "happened_at": forms.happened_at(request.POST)})
     except Refusal as refusal:
         return stop_response(request, visit_id, refusal=refusal)
     return redirect("crew:stop", visit_id)
+
+
+def _without_time(common: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in common.items() if name != "happened_at"}
 
 
 def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | None = None) -> HttpResponse:
