@@ -20,11 +20,15 @@ const keep = async () => {
   await navigator.serviceWorker.ready;
   const pages = [...document.querySelectorAll("a[data-keep], [data-keep] a")].map((link) => link.href.split("#")[0]);
   const since = Date.now() - Number(localStorage.getItem(`${KEPT_AT}${location.pathname}`) || 0);
+  const kept = () => { document.body.dataset.kept = "yes"; };
+  if (since < FRESH_MS) kept();
   if (!navigator.onLine || since < FRESH_MS) return;
-  localStorage.setItem(`${KEPT_AT}${location.pathname}`, String(Date.now()));
   const files = performance.getEntriesByType("resource").map((entry) => entry.name);
   const channel = new MessageChannel();
-  channel.port1.onmessage = () => { document.body.dataset.kept = "yes"; };
+  channel.port1.onmessage = () => {
+    localStorage.setItem(`${KEPT_AT}${location.pathname}`, String(Date.now()));
+    kept();
+  };
   registration.active.postMessage({ keep: [location.href.split("#")[0], ...files, ...new Set(pages)] }, [channel.port2]);
 };
 

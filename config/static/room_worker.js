@@ -58,14 +58,27 @@ self.addEventListener("fetch", (event) => {
   }
 });
 
+/* The files that a page names: it was perhaps never opened here before it is needed without a network. */
+const filesOf = async (response) => {
+  if (!response?.headers.get("Content-Type")?.startsWith("text/html")) return [];
+  const named = (await response.text()).matchAll(/(?:src|href)="([^"]+)"/g);
+  return [...named].map(([, url]) => url).filter((url) => isFile(new URL(url, self.location)));
+};
+
+const keepFile = async (url) => {
+  const { href } = new URL(url, self.location);
+  if (!(await kept(href))) await fetched(href, href).catch(() => null);
+};
+
 /* One at a time: a phone's network and the server's patience are shared with the work itself. */
 self.addEventListener("message", (event) => {
   const keepAll = async () => {
     for (const url of [self.ROOM.gone, ...event.data.keep]) {
       const address = new URL(url, self.location);
-      if (!inRoom(address) && !isFile(address)) continue;
-      if (isFile(address) && (await kept(address.href))) continue;
-      await fetched(address.href, address.href).catch(() => null);
+      if (isFile(address)) await keepFile(url);
+      if (!inRoom(address)) continue;
+      const page = await fetched(address.href, address.href).catch(() => null);
+      for (const file of await filesOf(page)) await keepFile(file);
     }
     event.ports[0]?.postMessage("kept");
   };

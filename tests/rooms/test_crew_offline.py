@@ -79,7 +79,12 @@ def test_a_stop_without_a_network(night: Night, live_server: Any, context: Brows
     by.holds_on_every_page(page)
 
     sent = UseCaseCall.objects.filter(actor=night.empty.lead.user, outcome="done").order_by("pk")
-    assert list(sent.values_list("verb", flat=True)) == ["leave", "arrive", "record_stop_readings", "finish"]
+    assert list(sent.values_list("verb", flat=True)) == [
+        "leave_for_stop",
+        "arrive_at_stop",
+        "record_stop_readings",
+        "finish_stop",
+    ]
     visit = Visit.objects.get(finished_at__isnull=False)
     reading = AirReading.objects.get(where="inside")
     assert visit.left_at
