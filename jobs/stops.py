@@ -117,8 +117,8 @@ def cannot_work(
     return _noted("could_not_work", visit, actor, now, at, following)
 
 
-# A phone's clock may be this much ahead; what it recorded by now has happened by now (common practice, no source).
-CLOCK_AHEAD = timedelta(minutes=10)
+# A phone's clock may be this little ahead of ours; what it recorded by now has happened by now (from memory).
+CLOCK_AHEAD = timedelta(seconds=30)
 
 
 def _real(happened_at: datetime | None, now: datetime) -> datetime:
