@@ -9,7 +9,7 @@ const stepOf = (url) => new URL(url).pathname.split("/").at(-1);
 const catchUp = (steps) => {
   const last = steps.includes("arrive") ? "arrive" : steps.includes("leave") && "leave";
   const form = document.querySelector(STEP);
-  if (!last || !form || form.getAttribute("action").endsWith("/arrive") === (last === "leave")) return;
+  if (!last || !form || (last === "leave" && form.getAttribute("action").endsWith("/arrive"))) return;
   const next = document.getElementById(LAST_STEP[last]);
   if (!next) return;
   form.replaceWith(next.content.cloneNode(true));
