@@ -67,7 +67,7 @@ def test_a_stop_without_a_network(night: Night, live_server: Any, context: Brows
     press(page, "They stand here now")
     press(page, "Done here")
     expect(page.locator("#outbox summary")).to_have_text("5 not yet sent")
-    by.holds_on_every_page(page)
+    by.no_sideways_scroll(page)
     assert not Visit.objects.filter(left_at__isnull=False).exists()
 
     context.set_offline(False)
@@ -76,7 +76,7 @@ def test_a_stop_without_a_network(night: Night, live_server: Any, context: Brows
     mark.click()
     expect(page.locator("#outbox .outbox-sides")).to_contain_text("9876")
     expect(page.locator("#outbox .refusal")).to_contain_text("No unit has the number 9876")
-    by.holds_on_every_page(page)
+    by.no_sideways_scroll(page)
 
     sent = UseCaseCall.objects.filter(actor=night.empty.lead.user, outcome="done").order_by("pk")
     assert list(sent.values_list("verb", flat=True)) == [
