@@ -16,7 +16,7 @@ PER_DOLLAR = 10_000
 
 
 @dataclass(frozen=True)
-class Place:
+class OnRoute:
     """Where a visit stands: its crew and the start of service."""
 
     crew_id: int
@@ -30,8 +30,8 @@ class Change:
 
     job_number: str
     what: str
-    before: Place | None
-    after: Place | None
+    before: OnRoute | None
+    after: OnRoute | None
     moved_min: int
     price_dollars: float
     tell: tuple[str, ...]
@@ -78,7 +78,7 @@ def comparison(
         return None
     shot = snapshot.Snapshot(zero=snapshot.zero_of(plan.area, plan.service_day), problem={})
     after = {
-        snapshot.id_of(stop["visit"]): Place(crew.pk, crew.name, shot.at(stop["start"]))
+        snapshot.id_of(stop["visit"]): OnRoute(crew.pk, crew.name, shot.at(stop["start"]))
         for route in outcome["routes"]
         if (crew := crews.get(snapshot.id_of(route["crew"]))) is not None
         for stop in route["stops"]
@@ -98,25 +98,25 @@ def comparison(
     return Comparison(tuple(changes[:MOST_ROWS]), max(0, len(changes) - MOST_ROWS), same, _worth(plan, outcome))
 
 
-def _before(plan: Plan, crews: Mapping[int, Crew], now_at: Mapping[int, Stop]) -> dict[int, Place]:
+def _before(plan: Plan, crews: Mapping[int, Crew], now_at: Mapping[int, Stop]) -> dict[int, OnRoute]:
     """A draft is laid against the routes as they are, a published plan against what it replaced."""
     if plan.state != Plan.State.PUBLISHED:
-        return {pk: Place(row.crew_id, row.crew.name, row.start_at) for pk, row in now_at.items()}
-    found: dict[int, Place] = {}
+        return {pk: OnRoute(row.crew_id, row.crew.name, row.start_at) for pk, row in now_at.items()}
+    found: dict[int, OnRoute] = {}
     for row in plan.progress.get("before", []):
         start_at, crew = parse_datetime(row["start_at"]), crews.get(row["crew_id"])
         if start_at is not None:
             name = "a crew of another day" if crew is None else crew.name
-            found[row["visit_id"]] = Place(row["crew_id"], name, start_at)
+            found[row["visit_id"]] = OnRoute(row["crew_id"], name, start_at)
     return found
 
 
-def _same(old: Place | None, new: Place | None) -> bool:
+def _same(old: OnRoute | None, new: OnRoute | None) -> bool:
     return old is not None and new is not None and (old.crew_id, old.start_at) == (new.crew_id, new.start_at)
 
 
 def _change(
-    visit: Visit, old: Place | None, new: Place | None, priced: Mapping[str, Any], shot: snapshot.Snapshot
+    visit: Visit, old: OnRoute | None, new: OnRoute | None, priced: Mapping[str, Any], shot: snapshot.Snapshot
 ) -> Change:
     moved_s = 0 if old is None or new is None else round((new.start_at - old.start_at).total_seconds())
     return Change(
@@ -131,7 +131,7 @@ def _change(
     )
 
 
-def _why(old: Place | None, new: Place | None, moved_s: int) -> str:
+def _why(old: OnRoute | None, new: OnRoute | None, moved_s: int) -> str:
     if old is None:
         return "It stands on no published route yet."
     if new is None:
@@ -141,7 +141,7 @@ def _why(old: Place | None, new: Place | None, moved_s: int) -> str:
     return f"{new.crew} has {'other' if moved_s > 0 else 'fewer'} stops before it now."
 
 
-def _price(priced: Mapping[str, Any], old: Place | None, new: Place | None, shot: snapshot.Snapshot) -> int:
+def _price(priced: Mapping[str, Any], old: OnRoute | None, new: OnRoute | None, shot: snapshot.Snapshot) -> int:
     """What the plan pays for this one change: for the promise that moves, and for another crew at the door."""
     if old is None or new is None or not priced:
         return 0
@@ -153,7 +153,7 @@ def _price(priced: Mapping[str, Any], old: Place | None, new: Place | None, shot
     return price
 
 
-def _tell(visit: Visit, old: Place | None, new: Place | None, moved_s: int) -> tuple[str, ...]:
+def _tell(visit: Visit, old: OnRoute | None, new: OnRoute | None, moved_s: int) -> tuple[str, ...]:
     """The customer where the hour changes, and each crew that gains, loses or shifts the stop."""
     people: list[str] = []
     if old is None or new is None or moved_s:
