@@ -13,7 +13,7 @@ from django.utils import timezone
 from equipment import custody
 from equipment.numbers import unit_numbers
 from equipment.warehouse import pages
-from equipment.warehouse.forms import KeyedForm, LateScanForm, NotFoundForm, ScanForm, UndoForm
+from equipment.warehouse.forms import KeyedForm, LateScanForm, NotFoundForm, ScanForm, TimedScanForm, UndoForm
 from jobs import access
 from jobs.refusals import Refusal, Unusable
 
@@ -81,7 +81,13 @@ def scanned(request: HttpRequest) -> dict[str, Any]:
     return {**values, "numbers": unit_numbers(values["numbers"])}
 
 
+def scanned_timed(request: HttpRequest) -> dict[str, Any]:
+    """As `scanned`, with when it happened on a device that had no network."""
+    values = read(TimedScanForm(request.POST), request)
+    return {**values, "numbers": unit_numbers(values["numbers"])}
+
+
 def scanned_late(request: HttpRequest) -> dict[str, Any]:
-    """As `scanned`, with when it happened on a device that had no network, and whether it happened whatever we say."""
+    """As `scanned_timed`, and whether it happened whatever we say."""
     values = read(LateScanForm(request.POST), request)
     return {**values, "numbers": unit_numbers(values["numbers"])}

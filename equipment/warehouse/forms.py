@@ -32,7 +32,11 @@ class ScanForm(KeyedForm):
     )
 
 
-class LateScanForm(ScanForm, LateForm):
+class TimedScanForm(ScanForm, LateForm):
+    """A scan that may come late."""
+
+
+class LateScanForm(TimedScanForm):
     """A scan that may come late; `already_happened` when the unit moved whatever the record says of it."""
 
     already_happened = forms.BooleanField(required=False)

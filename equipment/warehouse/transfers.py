@@ -6,7 +6,7 @@ from django.views.decorators.http import require_http_methods
 
 from equipment import custody, selectors
 from equipment.warehouse import pages
-from equipment.warehouse.answering import answer, done, not_found, room, scanned, undo
+from equipment.warehouse.answering import answer, done, not_found, room, scanned_timed, undo
 
 
 @room
@@ -17,7 +17,7 @@ def receive(request: HttpRequest, code: str) -> HttpResponse:
     desk = pages.Desk(pages.place_among(there, code), "transfers")
 
     def scan() -> pages.Said:
-        received = custody.receive_transfer(**scanned(request), warehouse_id=desk.place.id)
+        received = custody.receive_transfer(**scanned_timed(request), warehouse_id=desk.place.id)
         return pages.said_of_receipt(received)
 
     deeds = {"scan": scan, "undo": lambda: undo(request), "not_found": lambda: not_found(request)}
@@ -35,7 +35,7 @@ def send(request: HttpRequest, code: str, to_code: str) -> HttpResponse:
     desk, to = pages.Desk(pages.place_among(there, code), "transfers"), pages.place_among(there, to_code)
 
     def scan() -> pages.Said:
-        sent = custody.send_transfer(**scanned(request), from_warehouse_id=desk.place.id, to_warehouse_id=to.id)
+        sent = custody.send_transfer(**scanned_timed(request), from_warehouse_id=desk.place.id, to_warehouse_id=to.id)
         return pages.said_of(sent.scans)
 
     desk, status = done(request, desk, {"scan": scan, "undo": lambda: undo(request)})

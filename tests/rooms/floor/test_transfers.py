@@ -97,3 +97,14 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_units(
     for page, queries in ((SEND, 9), (RECEIVE, 9), ("/warehouse/north/transfers", 9)):
         with django_assert_num_queries(queries):
             assert keeper.get(page).status_code == 200
+
+
+def test_what_comes_late_from_a_device_happened_when_it_says(keeper: Client, cast: Cast) -> None:
+    cast.units("0001")
+    earlier = timezone.now().replace(microsecond=0) - timedelta(hours=3)
+    press(keeper, SEND, "scan", numbers="1", happened_at=earlier.isoformat())
+    press(keeper, RECEIVE, "scan", numbers="1", happened_at=(earlier + timedelta(hours=1)).isoformat())
+    times = dict(cast.now("0001").unit.moves.values_list("why", "happened_at"))
+    assert (times["sent"], times["received"]) == (earlier, earlier + timedelta(hours=1))
+    assert "data-queue" in keeper.get(RECEIVE).content.decode()
+    assert audit() == ()
