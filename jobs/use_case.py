@@ -106,7 +106,9 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
             "data": to_jsonable_python(refusal.as_record()),
         }
         record.answer = None
-        record.save(force_insert=True)
+        with ExitStack() as stack:
+            _begin(stack)
+            record.save(force_insert=True)
         raise
     finally:
         _inside.reset(inside)
