@@ -185,7 +185,7 @@ export const show = (text, part) => {
   document.querySelector(selector).replaceWith(fresh);
   window.htmx?.process(fresh);
   for (const name of ["htmx:afterSwap", "htmx:afterSettle"]) fresh.dispatchEvent(new CustomEvent(name, { bubbles: true, detail: {} }));
-  fresh.querySelector(".refusal[tabindex], [aria-invalid='true']")?.focus();
+  (fresh.querySelector("[aria-invalid='true']") || fresh.querySelector(".refusal[tabindex]"))?.focus();
 };
 
 const ask = (form, name, entry, result) => form.dispatchEvent(

@@ -43,7 +43,7 @@ class People:
 
     def watch(self, page: Page) -> Page:
         def note(message: Any) -> None:
-            if message.type == "error" and not message.text.startswith((EXPECTED, "Response Status Error Code 4")):
+            if message.type == "error" and not message.text.startswith(EXPECTED):
                 self.faults.append(message.text)
 
         page.on("console", note)

@@ -170,7 +170,7 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_things(
         "/warehouse/north": 15,
         address: 10,
         "/warehouse/north/returns": 8,
-        "/warehouse/north/cleaning": 8,
+        "/warehouse/north/cleaning": 9,
         "/warehouse/north/left-behind": 7,
         "/warehouse/units/0001": 7,
     }
