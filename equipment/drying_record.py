@@ -17,7 +17,6 @@ from equipment.models import Move, Unit
 from equipment.sizing_reports import newest_report
 from equipment.stock import equipment_days
 from equipment.stock.equipment_days import Stay
-from jobs.charts import Chart, log_charts
 from jobs.clocks import rule_of
 from jobs.drying_log import AirLine, PointLine, drying_log
 from jobs.models import Job, LeadsWord, Visit
@@ -158,11 +157,6 @@ def drying_record(job_id: int, *, now: datetime) -> DryingRecord:
         changes=tuple(_changes(job_id, moves, log.points, log.air)),
         photos=photos_of(job_id),
     )
-
-
-def record_charts(record: DryingRecord) -> tuple[Chart, ...]:
-    """The charts of the record's readings."""
-    return log_charts(drying_log(record.job_id), record.zone)
 
 
 def _rule(job: Job) -> CountRule | None:

@@ -1,9 +1,7 @@
 """The drying record on paper and as tables: one PDF for the job file, CSV for whoever counts for themselves."""
 
-import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
-from io import StringIO
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,15 +10,13 @@ from reportlab.graphics.shapes import Circle, Drawing, PolyLine, String
 from reportlab.graphics.shapes import Line as Stroke
 from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, Spacer, Table
 
-from equipment.drying_record import DryingRecord, record_charts
+from equipment.drying_record import DryingRecord
+from equipment.sheets.writing import csv_text
 from equipment.sizing_paper import Paper
 from jobs import paper
-from jobs.charts import Chart
+from jobs.charts import Chart, log_charts
 from jobs.paper import HEAD, INK, RULE, SMALL, TEXT, TITLE, WIDTH, section, table, words
 from jobs.photos.keep import path_of
-
-# What a spreadsheet would take for a formula is made plain text (OWASP, CSV injection).
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def record_pdf(record: DryingRecord) -> Paper:
@@ -59,7 +55,7 @@ def readings_csv(record: DryingRecord) -> str:
         ]  # fmt: skip
     head = ("taken_at", "what", "where", "chamber_or_material", "unit_or_meter", "point", "dry_bulb_f", "rh_pct", "gpp",
             "value", "goal", "before_correction", "reason")  # fmt: skip
-    return _csv(head, rows)
+    return csv_text(head, rows)
 
 
 def equipment_csv(record: DryingRecord) -> str:
@@ -69,7 +65,7 @@ def equipment_csv(record: DryingRecord) -> str:
          _iso(stay.ends_at, record.zone))
         for stay in record.stays
     ]  # fmt: skip
-    return _csv(("unit", "model", "kind", "room", "from", "to"), rows)
+    return csv_text(("unit", "model", "kind", "room", "from", "to"), rows)
 
 
 def days_csv(record: DryingRecord) -> str:
@@ -79,16 +75,14 @@ def days_csv(record: DryingRecord) -> str:
         for line in record.days
     ]
     head = ("kind", "model", "room", "completed_24h", "started_24h", "calendar_days", "by_the_payers_rule")
-    return _csv(head, rows)
+    return csv_text(head, rows)
 
 
-def _csv(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
-    out = StringIO()
-    writer = csv.writer(out)
-    writer.writerow(head)
-    writer.writerows([f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA) else cell for cell in row]
-                     for row in rows)  # fmt: skip
-    return out.getvalue()
+TABLES: Mapping[str, Callable[[DryingRecord], str]] = {
+    "readings": readings_csv,
+    "equipment": equipment_csv,
+    "equipment-days": days_csv,
+}
 
 
 def _head(record: DryingRecord) -> list[Flowable]:
@@ -119,7 +113,7 @@ def _sizing(record: DryingRecord) -> list[Flowable]:
 
 
 def _charts(record: DryingRecord) -> list[Flowable]:
-    charts = record_charts(record)
+    charts = log_charts(record.points, record.air, record.zone)
     parts: list[Flowable] = [KeepTogether(_drawn(chart)) for chart in charts if chart.width > WIDTH / 2]
     cells = [_drawn(chart) for chart in charts if chart.width <= WIDTH / 2]
     pairs = [cells[n : n + 2] for n in range(0, len(cells), 2)]

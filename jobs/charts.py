@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import ceil, floor, log10
 from zoneinfo import ZoneInfo
 
-from jobs.drying_log import DryingLog
+from jobs.drying_log import AirLine, PointLine
 from jobs.models import AirReading
 
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 8.0, 8.0, 18.0
@@ -72,13 +72,13 @@ class Chart:
     said: str
 
 
-def log_charts(log: DryingLog, zone: ZoneInfo) -> tuple[Chart, ...]:
+def log_charts(points: Sequence[PointLine], air: Sequence[AirLine], zone: ZoneInfo) -> tuple[Chart, ...]:
     """Each chamber's air in grains per pound, then every point that was read at least twice against its goal."""
     charts = [
-        line_chart(f"Air, {name}" if name else "Air", "grains per pound", _air(log, name), zone, width=420, height=170)
-        for name in sorted({line.chamber for line in log.air if line.where in CHAMBERS_OWN}) or [""]
+        line_chart(f"Air, {name}" if name else "Air", "grains per pound", _air(air, name), zone, width=420, height=170)
+        for name in sorted({line.chamber for line in air if line.where in CHAMBERS_OWN}) or [""]
     ]
-    for point in log.points:
+    for point in points:
         values = tuple((value.taken_at, value.value) for value in point.values)
         title = f"Point {point.number}, {point.room_name}, {point.material.replace('_', ' ')}"
         charts.append(
@@ -87,10 +87,10 @@ def log_charts(log: DryingLog, zone: ZoneInfo) -> tuple[Chart, ...]:
     return tuple(chart for chart in charts if chart is not None)
 
 
-def _air(log: DryingLog, chamber: str) -> list[Series]:
+def _air(air: Sequence[AirLine], chamber: str) -> list[Series]:
     """One chamber's air beside the outside's and the unaffected area's, each outlet by its unit."""
     lines: dict[tuple[str, str], list[tuple[datetime, float]]] = {}
-    for line in log.air:
+    for line in air:
         if line.gpp is not None and (line.where not in CHAMBERS_OWN or line.chamber == chamber):
             lines.setdefault((line.where, line.unit_number), []).append((line.taken_at, line.gpp))
     order = list(AirReading.Where.values)

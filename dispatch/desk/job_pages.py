@@ -122,7 +122,7 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         air=log.air[: -NEWEST_AIR - 1 : -1],
         points=_points(log),
         dry=expected_dry(log, now=now) if log.above_goal and log.read_at else None,
-        charts=log_charts(log, zone),
+        charts=log_charts(log.points, log.air, zone),
         photos=photos_of(job.pk),
         visits=tuple(_visit(visit) for visit in Visit.objects.filter(job=job).order_by("due_on", "pk")[:MOST_ROWS]),
         history=tuple(

@@ -36,37 +36,17 @@ class RecordPdfView(UseCaseView):
         return file_answer(record_paper.record_pdf(_record(request, job_id)))
 
 
-class _TableView(UseCaseView):
+class RecordTableView(UseCaseView):
+    """One table of the record as CSV; which one, the address says (`record_paper.TABLES`)."""
+
     roles = READERS
     content_negotiation_class = Either
+    table = "readings"
 
     @extend_schema(responses={(200, "text/csv"): OpenApiTypes.STR})
     def get(self, request: Request, job_id: int) -> HttpResponse:
-        return HttpResponse(self.table(_record(request, job_id)), content_type="text/csv; charset=utf-8")
-
-    def table(self, record: DryingRecord) -> str:
-        raise NotImplementedError
-
-
-class ReadingsTableView(_TableView):
-    """Every standing reading."""
-
-    def table(self, record: DryingRecord) -> str:
-        return record_paper.readings_csv(record)
-
-
-class EquipmentTableView(_TableView):
-    """Unit, room, from and to."""
-
-    def table(self, record: DryingRecord) -> str:
-        return record_paper.equipment_csv(record)
-
-
-class DaysTableView(_TableView):
-    """Equipment-days in the three ways of counting."""
-
-    def table(self, record: DryingRecord) -> str:
-        return record_paper.days_csv(record)
+        text = record_paper.TABLES[self.table](_record(request, job_id))
+        return HttpResponse(text, content_type="text/csv; charset=utf-8")
 
 
 def _record(request: Request, job_id: int) -> DryingRecord:

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from equipment.api import fast_counts, floor, holds, moves, reading, record, sizing
+from equipment.record_paper import TABLES
 
 urlpatterns = [
     path("units", reading.UnitsView.as_view()),
@@ -28,9 +29,7 @@ urlpatterns = [
     path("jobs/<int:job_id>/sizing.pdf", sizing.SizingSheetView.as_view()),
     path("jobs/<int:job_id>/drying-record", record.RecordView.as_view()),
     path("jobs/<int:job_id>/drying-record.pdf", record.RecordPdfView.as_view()),
-    path("jobs/<int:job_id>/readings.csv", record.ReadingsTableView.as_view()),
-    path("jobs/<int:job_id>/equipment.csv", record.EquipmentTableView.as_view()),
-    path("jobs/<int:job_id>/equipment-days.csv", record.DaysTableView.as_view()),
+    *(path(f"jobs/<int:job_id>/{name}.csv", record.RecordTableView.as_view(table=name)) for name in TABLES),
     path("jobs/<int:job_id>/close", moves.CloseView.as_view()),
     path("load-lists", floor.LoadListsView.as_view()),
     path("load-lists/<int:load_list_id>", floor.LoadListView.as_view()),
