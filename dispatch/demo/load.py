@@ -18,7 +18,8 @@ from dispatch.demo.story import Cast, Story
 from dispatch.imports.company import import_company
 from dispatch.models import Person, Shift, WorkSpell
 from equipment.models import Unit, Vehicle, Warehouse
-from jobs.models import Area, Call, Job, UseCaseCall
+from jobs import clocks
+from jobs.models import Area, Call, Job, Promise, UseCaseCall
 from jobs.people import system_user
 from jobs.use_case import use_case
 
@@ -107,7 +108,16 @@ def tell_demo_job(
         return JobTold(call_id, None)
     job_id = story.open(call_id)
     story.live(job_id)
+    _give_the_report(job_id, key=key, actor=story.cast.dispatcher, now=now)
     return JobTold(call_id, job_id)
+
+
+def _give_the_report(job_id: int, *, key: UUID, actor: User, now: datetime) -> None:
+    """The payer had its report when half of the promised time was over."""
+    for promise in clocks.running(Promise.objects.filter(job=job_id, kind=Promise.Kind.REPORT)):
+        at = promise.starts_at + (promise.due_at - promise.starts_at) / 2
+        if at <= now:
+            clocks.meet_promise(key=uuid5(key, "report"), actor=actor, now=at, promise_id=promise.pk)
 
 
 def set_password(user_names: Iterable[str], password: str) -> None:

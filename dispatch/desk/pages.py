@@ -15,6 +15,8 @@ from jobs.clock_times import in_words
 from jobs.models import Area, Call, Visit
 
 MOST_ROWS = 60
+# Late clocks are all shown; of those ahead only what the next hours bring, so that tonight stays in sight.
+CLOCKS_AHEAD = 8
 
 
 @dataclass(frozen=True)
@@ -133,7 +135,7 @@ def board(*, area: Area, now: datetime) -> Board:
         zone=area.zone,
         now=now,
         calls=_calls(area, now),
-        clocks=running_clocks(area_id=area.pk, zone=area.zone, now=now),
+        clocks=running_clocks(area_id=area.pk, zone=area.zone, now=now, most_ahead=CLOCKS_AHEAD),
         asks=_asks(area),
         alarms=tuple(
             AlarmLine(alarm.pk, alarm.text, alarm.raised_at)
