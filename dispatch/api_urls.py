@@ -4,6 +4,7 @@ from django.urls import path
 
 from dispatch import api, call_api, sources_api
 from dispatch.crew import api as crew
+from dispatch.crew import signing_api
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
@@ -25,6 +26,8 @@ urlpatterns = [
     path("stops/<int:visit_id>/take-up", crew.TakeUpView.as_view()),
     path("stops/<int:visit_id>/points", crew.PointsView.as_view()),
     path("stops/<int:visit_id>/readings", crew.ReadingsView.as_view()),
+    path("stops/<int:visit_id>/signing", signing_api.StopSigningView.as_view()),
+    path("stops/<int:visit_id>/signatures", signing_api.StopSignaturesView.as_view()),
     path("stops/<int:visit_id>/finish", crew.FinishView.as_view()),
     path("stops/<int:visit_id>/cannot-work", crew.CannotWorkView.as_view()),
 ]

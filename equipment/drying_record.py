@@ -22,6 +22,7 @@ from jobs.drying_log import AirLine, PointLine, drying_log
 from jobs.models import Job, LeadsWord, Visit
 from jobs.photos.keep import PhotoLine, photos_of
 from jobs.refusals import NotThere
+from jobs.signing.sign import SignatureLine, signatures_of
 
 
 @dataclass(frozen=True)
@@ -112,6 +113,7 @@ class DryingRecord:
     visits: tuple[RecordedVisit, ...]
     changes: tuple[RecordedChange, ...]
     photos: tuple[PhotoLine, ...]
+    signatures: tuple[SignatureLine, ...]
 
     @property
     def zone(self) -> ZoneInfo:
@@ -121,7 +123,7 @@ class DryingRecord:
 
 def drying_record(job_id: int, *, now: datetime) -> DryingRecord:
     """
-    The record of one job (11 queries).
+    The record of one job (12 queries).
 
     :raises NotThere: if there is no such job.
     """
@@ -156,6 +158,7 @@ def drying_record(job_id: int, *, now: datetime) -> DryingRecord:
         visits=tuple(_visit(row) for row in Visit.objects.filter(job=job).order_by("due_on", "pk")),
         changes=tuple(_changes(job_id, moves, log.points, log.air)),
         photos=photos_of(job_id),
+        signatures=signatures_of(job_id),
     )
 
 

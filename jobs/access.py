@@ -115,6 +115,7 @@ VERBS: dict[str, frozenset[str]] = {
     "take_up_units": _FIELD,
     "add_point": _FIELD,
     "keep_photo": _FIELD | _DESK,
+    "keep_signature": _FIELD | _DESK,
     "record_readings": _FIELD,
     "record_stop_readings": _FIELD,
     "correct_reading": _FIELD,

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs import api, log_api
+from jobs import api, log_api, signing_api
 
 urlpatterns = [
     path("areas", api.AreasView.as_view()),
@@ -19,6 +19,7 @@ urlpatterns = [
     path("jobs/<int:job_id>/points", log_api.PointsView.as_view()),
     path("jobs/<int:job_id>/readings", log_api.ReadingsView.as_view()),
     path("jobs/<int:job_id>/authorization", log_api.AuthorizeView.as_view()),
+    path("jobs/<int:job_id>/signatures", signing_api.SignaturesView.as_view()),
     path("jobs/<int:job_id>/leads-words", log_api.LeadsWordView.as_view()),
     path("visits/<int:visit_id>/miss", log_api.MissVisitView.as_view()),
     path("readings/<str:kind>/<int:reading_id>/correction", log_api.CorrectReadingView.as_view()),

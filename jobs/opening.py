@@ -103,10 +103,15 @@ def authorize_job(*, key: UUID, actor: User, now: datetime, job_id: int, limits:
             "This job is already signed for. What changes now is the lead's word, with its reason.",
             authorized_at=job.authorized_at.isoformat(),
         )
-    job.authorized_at, job.authorized_limits = now, limits.strip()[:300]
-    job.save(update_fields=["authorized_at", "authorized_limits"])
-    journal.note(kind="job_authorized", actor=actor, now=now, job=job)
+    authorize_locked(job, at=now, limits=limits.strip()[:300], actor=actor, now=now)
     return Authorized(job.pk, now, job.authorized_limits)
+
+
+def authorize_locked(job: Job, *, at: datetime, limits: str, actor: User, now: datetime) -> None:
+    """Mark a locked job as signed for since `at`; part of keeping the signature."""
+    job.authorized_at, job.authorized_limits = at, limits
+    job.save(update_fields=["authorized_at", "authorized_limits"])
+    journal.note(kind="job_authorized", actor=actor, now=now, job=job, happened_at=at)
 
 
 def enough(call: Call, to_book: bool = False) -> Place:

@@ -1,14 +1,14 @@
 """How a visit goes, as the crew says it: leaving, arrived, finished, or could not work."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from uuid import UUID
 
 from django.contrib.auth.models import User
 
 from jobs import clocks, journal
+from jobs.happened import when
 from jobs.models import Job, Visit
-from jobs.refusals import Unusable
 from jobs.use_case import use_case
 from jobs.visits import (
     ReasonMissing,
@@ -36,7 +36,7 @@ def leave_for_stop(
     *, key: UUID, actor: User, now: datetime, visit_id: int, happened_at: datetime | None = None
 ) -> StopState:
     """The crew leaves for a stop. `happened_at` is when it really did, where that was recorded without network."""
-    visit, at = locked_visit(visit_id), _real(happened_at, now)
+    visit, at = locked_visit(visit_id), when(happened_at, now)
     visit.state, visit.left_at = Visit.State.UNDER_WAY, visit.left_at or at
     visit.save(update_fields=["state", "left_at"])
     _stage(visit.job, {Job.Stage.WAITING: Job.Stage.SENT}, actor, now)
@@ -48,7 +48,7 @@ def arrive_at_stop(
     *, key: UUID, actor: User, now: datetime, visit_id: int, happened_at: datetime | None = None
 ) -> StopState:
     """The crew is at the door."""
-    visit, at = locked_visit(visit_id), _real(happened_at, now)
+    visit, at = locked_visit(visit_id), when(happened_at, now)
     visit.state, visit.arrived_at = Visit.State.UNDER_WAY, visit.arrived_at or at
     visit.save(update_fields=["state", "arrived_at"])
     clocks.end_of_visit(visit, happened_at=at, actor=actor, now=now, why="crew_arrived")
@@ -67,7 +67,7 @@ def finish_stop(
     note: str = "",
 ) -> StopState:
     """The crew is done here; a job that goes on gets its visit of the next day."""
-    visit, at = locked_visit(visit_id), _real(happened_at, now)
+    visit, at = locked_visit(visit_id), when(happened_at, now)
     visit.state, visit.finished_at, visit.arrived_at = Visit.State.DONE, at, visit.arrived_at or at
     visit.note = note.strip()[:300] or visit.note
     visit.save(update_fields=["state", "finished_at", "arrived_at", "note"])
@@ -104,7 +104,7 @@ def cannot_work(
 
     :raises ReasonMissing: without a reason.
     """
-    visit, at = locked_visit(visit_id), _real(happened_at, now)
+    visit, at = locked_visit(visit_id), when(happened_at, now)
     if not reason.strip():
         raise ReasonMissing("Say what kept the crew from working.", where="reason")
     visit.state, visit.finished_at = Visit.State.CANNOT_WORK, at
@@ -115,16 +115,6 @@ def cannot_work(
     )
     following = follow_up(visit, at=new_time, on=next_day(visit.job, at), now=now)
     return _noted("could_not_work", visit, actor, now, at, following)
-
-
-# A phone's clock may be this little ahead of ours; what it recorded by now has happened by now (from memory).
-CLOCK_AHEAD = timedelta(seconds=30)
-
-
-def _real(happened_at: datetime | None, now: datetime) -> datetime:
-    if happened_at is not None and happened_at > now + CLOCK_AHEAD:
-        raise Unusable("This lies in the future. Check the device's clock.", where="happened_at")
-    return min(happened_at or now, now)
 
 
 def _stage(job: Job, moves: dict[Job.Stage, Job.Stage], actor: User, now: datetime) -> None:

@@ -77,13 +77,13 @@ class LoadedView(UseCaseView):
 
     verbs = {"POST": "mark_loaded"}
 
-    @writes(None, loading.Loaded)
+    @writes(HappenedIn, loading.Loaded)
     def post(self, request: Request, visit_id: int) -> Response:
         own_visit(signed_in(request.user), visit_id)
-        return self.answer(loading.mark_loaded(visit_id=visit_id, **self.common(request)))
+        return self.answer(loading.mark_loaded(visit_id=visit_id, **self.common(request), **read(HappenedIn, request)))
 
 
-class LateIn(serializers.Serializer[Any]):
+class LateIn(HappenedIn):
     """By how many minutes the crew reaches the stop late."""
 
     minutes = serializers.IntegerField(min_value=1, max_value=late.MOST_MIN)

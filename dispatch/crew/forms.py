@@ -143,6 +143,16 @@ def _number(text: str, where: str) -> float:
     return value
 
 
+_FIELDS = {
+    "goal": "new_goal",
+    "dry_standard": "new_standard",
+    "what": "sign_what",
+    "role": "sign_role",
+    "name": "sign_name",
+    "limits": "sign_limits",
+}
+
+
 def field_of(refusal: Refusal, air: tuple[AirValue, ...], points: tuple[PointToday, ...]) -> str:
     """The page's name of the field that a refusal of the use cases means; empty where it means none of them."""
     where = refusal.where or ""
@@ -154,4 +164,4 @@ def field_of(refusal: Refusal, air: tuple[AirValue, ...], points: tuple[PointTod
             return f"p_{point.point_id}"
     if where.startswith("point "):
         return "new_value"
-    return {"goal": "new_goal", "dry_standard": "new_standard"}.get(where, where)
+    return _FIELDS.get(where, where)

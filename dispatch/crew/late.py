@@ -12,6 +12,7 @@ from dispatch import notify
 from dispatch.models import Stop
 from dispatch.routes import lock_crews
 from jobs import journal
+from jobs.happened import when
 from jobs.models import Contact, Visit
 from jobs.refusals import NotThere, Unusable
 from jobs.use_case import use_case
@@ -47,17 +48,21 @@ class Late:
 
 
 @use_case("run_late")
-def run_late(*, key: UUID, actor: User, now: datetime, visit_id: int, minutes: int) -> Late:
+def run_late(
+    *, key: UUID, actor: User, now: datetime, visit_id: int, minutes: int, happened_at: datetime | None = None
+) -> Late:
     """
     The crew reaches the stop `minutes` late. Waiting on the way absorbs the delay; what is left moves the start.
 
-    Every customer whose start moves gets a notice, or the desk is told that nobody can be reached.
+    Every customer whose start moves gets a notice, or the desk is told that nobody can be reached. `happened_at` is
+    when the crew said so, where that was kept without a network.
 
     :raises Unusable: if the minutes are not between 1 and 240.
     :raises NotThere: if the visit is on no route, or already begun.
     """
     if not 1 <= minutes <= MOST_MIN:
         raise Unusable(f"Say by how many minutes, from 1 to {MOST_MIN}. For more, call the desk.", where="minutes")
+    at = when(happened_at, now)
     first = Stop.objects.select_related("visit").filter(visit_id=visit_id).first()
     if first is None or first.visit.arrived_at is not None or first.visit.state not in _AHEAD:
         raise NotThere("This stop is not ahead of you. Open your day again.")
@@ -72,7 +77,7 @@ def run_late(*, key: UUID, actor: User, now: datetime, visit_id: int, minutes: i
     told = _told(rest)
     moved = tuple(_move(key, stop, starts_at, told.get(stop.visit.job_id), actor, now) for stop, starts_at in later)
     data = {"visit": visit_id, "minutes": minutes, "moved": [row.visit_id for row in moved]}
-    journal.note(kind="crew_late", actor=actor, now=now, job=first.visit.job, data=data)
+    journal.note(kind="crew_late", actor=actor, now=now, job=first.visit.job, happened_at=at, data=data)
     return Late(visit_id, minutes, moved)
 
 
@@ -106,7 +111,8 @@ def _move(key: UUID, stop: Stop, starts_at: datetime, contact: Contact | None, a
         stop.save(update_fields=["fetch_at"])
     there, area = starts_at.astimezone(ZoneInfo(visit.job.time_zone)), stop.crew.area
     notice = None
-    if contact is not None:
+    # A phone may say so hours later: a time that has passed by then is no news to anybody.
+    if contact is not None and starts_at > now:
         notice = notify.write(
             key=uuid5(key, f"late:{visit.pk}"),
             area_id=visit.job.area_id,

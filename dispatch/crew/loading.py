@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 
 from dispatch.models import Stop
 from jobs import journal
+from jobs.happened import when
 from jobs.refusals import NotThere
 from jobs.use_case import use_case
 
@@ -21,9 +22,10 @@ class Loaded:
 
 
 @use_case("mark_loaded")
-def mark_loaded(*, key: UUID, actor: User, now: datetime, visit_id: int) -> Loaded:
+def mark_loaded(*, key: UUID, actor: User, now: datetime, visit_id: int, happened_at: datetime | None = None) -> Loaded:
     """
-    Record that the crew has loaded for the stop; from now on its route goes straight there.
+    Record that the crew has loaded for the stop; from then on its route goes straight there. `happened_at` is when it
+    really did, where that was recorded without a network.
 
     :raises NotThere: if the visit is on no route.
     """
@@ -31,7 +33,14 @@ def mark_loaded(*, key: UUID, actor: User, now: datetime, visit_id: int) -> Load
     if stop is None:
         raise NotThere("This stop is on no route. Open your day again.")
     if stop.fetched_at is None:
-        stop.fetched_at = now
+        stop.fetched_at = when(happened_at, now)
         stop.save(update_fields=["fetched_at"])
-        journal.note(kind="loaded_for_stop", actor=actor, now=now, job=stop.visit.job, data={"visit": visit_id})
+        journal.note(
+            kind="loaded_for_stop",
+            actor=actor,
+            now=now,
+            job=stop.visit.job,
+            happened_at=stop.fetched_at,
+            data={"visit": visit_id},
+        )
     return Loaded(visit_id, stop.fetched_at)

@@ -62,6 +62,8 @@ class StopPage:
     care: str
     hazards: tuple[str, ...]
     limits: str
+    authorized: bool
+    us_state: str
     category: int | None
     bring: tuple[Lot, ...]
     fetch: str
@@ -223,6 +225,8 @@ def _stop(
         care="" if secret is None else secret.care,
         hazards=tuple(_hazards(job)),
         limits=job.authorized_limits,
+        authorized=job.authorized_at is not None,
+        us_state=job.state,
         category=job.category,
         bring=tuple(Lot(count, name) for name, count in sorted(bring[job.pk].items())) if first else (),
         fetch="" if stop.fetch_from is None else stop.fetch_from.name,

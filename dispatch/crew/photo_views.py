@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from dispatch.crew import pages
+from dispatch.crew import forms, pages
 from dispatch.crew.views import key_of, lead_of, stop_response
 from jobs.photos import keep
 from jobs.photos.answer import photo_answer
@@ -42,6 +42,7 @@ def add(request: HttpRequest, visit_id: int) -> HttpResponse:
             height=picture.height,
             room_name=request.POST.get("photo_room", ""),
             note=request.POST.get("photo_note", ""),
+            taken_at=forms.happened_at(request.POST),
         )
     except Refusal as refusal:
         return stop_response(request, visit_id, refusal=refusal)

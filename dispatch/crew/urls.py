@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch.crew import photo_views, views
+from dispatch.crew import photo_views, signing_views, views
 
 app_name = "crew"
 urlpatterns = [
@@ -16,6 +16,7 @@ urlpatterns = [
     path("crew/stops/<int:visit_id>/place", views.place, name="place"),
     path("crew/stops/<int:visit_id>/readings", views.readings, name="readings"),
     path("crew/stops/<int:visit_id>/photos", photo_views.add, name="photo"),
+    path("crew/stops/<int:visit_id>/sign", signing_views.sign, name="sign"),
     path("crew/photos/<int:photo_id>", photo_views.show, name="show_photo"),
     path("crew/stops/<int:visit_id>/finish", views.finish, name="finish"),
     path("crew/stops/<int:visit_id>/cannot-work", views.cannot_work, name="cannot_work"),

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from dispatch import callouts
 from dispatch.crew import forms, late, loading, pages, recording
 from dispatch.crew import readings as before
+from dispatch.crew.signing import signing_at
 from equipment import custody
 from jobs import access, stops
 from jobs.models import Room
@@ -63,16 +64,14 @@ def stop(request: HttpRequest, visit_id: int) -> HttpResponse:
 @require_POST
 def leave(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The crew leaves for the stop."""
-    return _does(request, visit_id, lambda page, common: stops.leave_for_stop(visit_id=visit_id, **common))
+    return at_own_stop(request, visit_id, lambda page, common: stops.leave_for_stop(visit_id=visit_id, **common))
 
 
 @login_required
 @require_POST
 def loaded(request: HttpRequest, visit_id: int) -> HttpResponse:
     """What was to be fetched is aboard."""
-    return _does(
-        request, visit_id, lambda page, common: loading.mark_loaded(visit_id=visit_id, **_without_time(common))
-    )
+    return at_own_stop(request, visit_id, lambda page, common: loading.mark_loaded(visit_id=visit_id, **common))
 
 
 @login_required
@@ -81,15 +80,14 @@ def run_late(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The crew will reach the stop so many minutes late; who is told is said."""
 
     def act(page: pages.StopPage, common: dict[str, Any]) -> None:
-        done = late.run_late(
-            visit_id=visit_id, minutes=forms.minutes(request.POST.get("minutes", "")), **_without_time(common)
-        )
+        minutes = forms.minutes(request.POST.get("minutes", ""))
+        done = late.run_late(visit_id=visit_id, minutes=minutes, **common)
         if not done.moved:
             messages.success(request, "Noted. The waiting time on your route takes it up, so no arrival moves.")
         for row in done.moved:
             messages.success(request, _said_later(row))
 
-    return _does(request, visit_id, act)
+    return at_own_stop(request, visit_id, act)
 
 
 def _said_later(row: late.LaterStop) -> str:
@@ -103,14 +101,14 @@ def _said_later(row: late.LaterStop) -> str:
 @require_POST
 def arrive(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The crew is at the door."""
-    return _does(request, visit_id, lambda page, common: stops.arrive_at_stop(visit_id=visit_id, **common))
+    return at_own_stop(request, visit_id, lambda page, common: stops.arrive_at_stop(visit_id=visit_id, **common))
 
 
 @login_required
 @require_POST
 def finish(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The work of this stop is done."""
-    return _does(request, visit_id, lambda page, common: stops.finish_stop(visit_id=visit_id, **common))
+    return at_own_stop(request, visit_id, lambda page, common: stops.finish_stop(visit_id=visit_id, **common))
 
 
 @login_required
@@ -118,7 +116,7 @@ def finish(request: HttpRequest, visit_id: int) -> HttpResponse:
 def cannot_work(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The crew could not work, with the reason."""
     reason, told = request.POST.get("reason", ""), request.POST.get("told", "")
-    return _does(
+    return at_own_stop(
         request,
         visit_id,
         lambda page, common: stops.cannot_work(visit_id=visit_id, reason=reason, told=told, **common),
@@ -148,7 +146,7 @@ def place(request: HttpRequest, visit_id: int) -> HttpResponse:
         for scan in done.scans:
             messages.success(request, f"{scan.number} {scan.model}: {scan.said}. {scan.caution}".strip())
 
-    return _does(request, visit_id, act)
+    return at_own_stop(request, visit_id, act)
 
 
 @login_required
@@ -174,10 +172,12 @@ def readings(request: HttpRequest, visit_id: int) -> HttpResponse:
         else:
             messages.success(request, "Readings saved.")
 
-    return _does(request, visit_id, act)
+    return at_own_stop(request, visit_id, act)
 
 
-def _does(request: HttpRequest, visit_id: int, act: Callable[[pages.StopPage, dict[str, Any]], object]) -> HttpResponse:
+def at_own_stop(
+    request: HttpRequest, visit_id: int, act: Callable[[pages.StopPage, dict[str, Any]], object]
+) -> HttpResponse:
     """Do one thing at one's own stop; a refusal comes back on the page with what was typed."""
     user = lead_of(request)
     now = timezone.now()
@@ -217,6 +217,7 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
         "dry": read.dry,
         "charts": read.charts,
         "photos": photos_of(page.job_id),
+        "signing": signing_at(page, now=timezone.now()),
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,
         "room_names": [name for name, _ in rooms],

@@ -14,6 +14,7 @@ from jobs.drying_log import AirLine, DryingLog, drying_log
 from jobs.expected_dry import ExpectedDry, expected_dry
 from jobs.models import Contact, Job, JournalEntry, LeadsWord, Room, Visit
 from jobs.photos.keep import PhotoLine, photos_of
+from jobs.signing.sign import SignatureLine, signatures_of
 
 MOST_ROWS = 200
 NEWEST_AIR = 20
@@ -74,12 +75,13 @@ class JobPage:
     dry: ExpectedDry | None
     charts: tuple[Chart, ...]
     photos: tuple[PhotoLine, ...]
+    signatures: tuple[SignatureLine, ...]
     visits: tuple[tuple[str, datetime | None, str, str, str], ...]
     history: tuple[tuple[datetime, str, str], ...]
 
 
 def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
-    """The page of one job, or None if the area has no such job; thirteen queries."""
+    """The page of one job, or None if the area has no such job; fourteen queries."""
     job = Job.objects.select_related("payer").filter(area_id=area_id, number=number).first()
     if job is None:
         return None
@@ -124,6 +126,7 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         dry=expected_dry(log, now=now) if log.above_goal and log.read_at else None,
         charts=log_charts(log.points, log.air, zone),
         photos=photos_of(job.pk),
+        signatures=signatures_of(job.pk),
         visits=tuple(_visit(visit) for visit in Visit.objects.filter(job=job).order_by("due_on", "pk")[:MOST_ROWS]),
         history=tuple(
             (row.happened_at, row.kind.replace("_", " "), row.actor.get_full_name() or row.actor.get_username())

@@ -8,6 +8,7 @@ from jobs.models.payer import Payer, PayerRule, StateRule
 from jobs.models.photo import Photo
 from jobs.models.promise import AgreedWith, Promise, PromiseEnd
 from jobs.models.record import UseCaseCall
+from jobs.models.signature import Signature, SignedBy
 from jobs.models.visit import Visit
 
 __all__ = [
@@ -31,6 +32,8 @@ __all__ = [
     "Promise",
     "PromiseEnd",
     "Room",
+    "Signature",
+    "SignedBy",
     "StateRule",
     "UrgencyWord",
     "UseCaseCall",

@@ -9,6 +9,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
 from jobs import journal
+from jobs.happened import when
 from jobs.models import Job, Photo
 from jobs.photos.pictures import Picture
 from jobs.refusals import NotThere
@@ -78,7 +79,7 @@ def keep_photo(
         visit_id=visit_id,
         room_name=room_name.strip()[:60],
         note=note.strip()[:200],
-        taken_at=min(taken_at or now, now),
+        taken_at=when(taken_at, now),
         recorded_at=now,
         taken_by=actor,
         digest=digest,

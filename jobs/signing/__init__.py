@@ -1,0 +1,1 @@
+"""Signatures: who may sign what in which state is data; what was signed stays."""
