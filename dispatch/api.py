@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from dispatch import callouts, emergencies, offering, planning
-from dispatch.desk import pages, plan_pages
+from dispatch.desk import handover_pages, pages, plan_pages
 from dispatch.models import CallOutStep, Plan
 from jobs import access
 from jobs.api_base import UseCaseView, read, reads, writes
@@ -74,6 +74,17 @@ class BoardView(UseCaseView):
     @reads(pages.Board)
     def get(self, request: Request, area: str) -> Response:
         return self.answer(pages.board(area=get_object_or_404(Area, code=area), now=timezone.now()))
+
+
+class HandoverView(UseCaseView):
+    """The hand-over sheet: everything open, what to do first at the top."""
+
+    roles = DESK
+
+    @reads(handover_pages.HandoverSheet)
+    def get(self, request: Request, area: str) -> Response:
+        found = get_object_or_404(Area, code=area)
+        return self.answer(handover_pages.handover_sheet(area=found, now=timezone.now()))
 
 
 class PlanIn(serializers.Serializer[Any]):

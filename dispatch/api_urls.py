@@ -8,6 +8,7 @@ from dispatch.crew import signing_api
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
+    path("areas/<slug:area>/handover", api.HandoverView.as_view()),
     path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),

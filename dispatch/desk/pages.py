@@ -129,19 +129,19 @@ def board(*, area: Area, now: datetime) -> Board:
     today = now.astimezone(area.zone).date()
     rows = crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now), now=now)
     loose = Visit.objects.filter(job__area=area, state=Visit.State.DUE, due_on__lte=today, stop__isnull=True)
-    names, free = _free(area, now)
+    names, free = free_lines(area, now)
     return Board(
         area=area.name,
         zone=area.zone,
         now=now,
-        calls=_calls(area, now),
+        calls=call_lines(area, now),
         clocks=running_clocks(area_id=area.pk, zone=area.zone, now=now, most_ahead=CLOCKS_AHEAD),
-        asks=_asks(area),
+        asks=ask_lines(area),
         alarms=tuple(
             AlarmLine(alarm.pk, alarm.text, alarm.raised_at)
             for alarm in Alarm.objects.filter(area=area, settled_at__isnull=True).order_by("-raised_at")[:20]
         ),
-        crews=tuple(_crew(row, now) for row in rows),
+        crews=tuple(crew_line(row, now) for row in rows),
         due=tuple(
             DueLine(v.job.number, f"{v.job.street}, {v.job.town}, {v.job.state}", v.get_kind_display(), v.due_on)
             for v in loose.select_related("job").order_by("due_on", "pk")[:MOST_ROWS]
@@ -158,7 +158,8 @@ def board(*, area: Area, now: datetime) -> Board:
     )
 
 
-def _crew(row: CrewRow, now: datetime) -> CrewLine:
+def crew_line(row: CrewRow, now: datetime) -> CrewLine:
+    """One crew in words."""
     crew = row.crew
     people = crew.lead.name if crew.helper is None else f"{crew.lead.name} with {crew.helper.name}"
     ahead = [stop for stop in row.stops if stop.visit.state == Visit.State.DUE]
@@ -202,7 +203,8 @@ def _where(row: CrewRow, now: datetime) -> str:
     return "on call at home" if row.crew.on_call else f"at {row.crew.start.name}"
 
 
-def _calls(area: Area, now: datetime) -> tuple[CallLine, ...]:
+def call_lines(area: Area, now: datetime) -> tuple[CallLine, ...]:
+    """Calls that have not ended, the one that waits longest first (1 query)."""
     calls = Call.objects.filter(area=area, ended_at__isnull=True).select_related("taken_by", "owner")
     return tuple(
         CallLine(
@@ -219,7 +221,8 @@ def _calls(area: Area, now: datetime) -> tuple[CallLine, ...]:
     )
 
 
-def _asks(area: Area) -> tuple[AskLine, ...]:
+def ask_lines(area: Area) -> tuple[AskLine, ...]:
+    """Who was asked last for each call-out without an answer (1 query)."""
     steps = (
         CallOutStep.objects.filter(call_out__area=area, call_out__state=CallOut.State.ASKING)
         .select_related("person", "call_out__visit__job")
@@ -248,7 +251,8 @@ def _asks(area: Area) -> tuple[AskLine, ...]:
     return tuple(lines[:MOST_ROWS])
 
 
-def _free(area: Area, now: datetime) -> tuple[tuple[str, ...], tuple[FreeLine, ...]]:
+def free_lines(area: Area, now: datetime) -> tuple[tuple[str, ...], tuple[FreeLine, ...]]:
+    """The warehouses by name, and what each has free of every model for the next twelve hours (4 queries)."""
     warehouses = list(Warehouse.objects.filter(area=area).order_by("name"))
     holders = dict(Holder.objects.filter(warehouse__in=warehouses).values_list("pk", "warehouse_id"))
     column = {warehouse.pk: number for number, warehouse in enumerate(warehouses)}

@@ -2,11 +2,13 @@
 
 from django.urls import path
 
-from dispatch.desk import call_urls, job_parts, job_views, plan_views, promise_views, source_views, views
+from dispatch.desk import call_urls, job_parts, job_views, plan_views, promise_views, sheet_views, source_views, views
 
 app_name = "desk"
 urlpatterns = [
     path("desk", views.board, name="board"),
+    path("desk/handover", sheet_views.handover, name="handover"),
+    path("desk/handover.pdf", sheet_views.handover_paper, name="handover_pdf"),
     path("desk/map", views.map_page, name="map"),
     path("desk/map/features", views.map_features, name="map_features"),
     path("desk/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),

@@ -11,7 +11,7 @@ from pydantic import BaseModel
 
 from dispatch import offering
 from dispatch.crew import pages as crew_pages
-from dispatch.desk import job_pages, pages, plan_pages
+from dispatch.desk import handover_pages, job_pages, pages, plan_pages
 from dispatch.replay.verbs import arguments_of
 from equipment import selectors as equipment
 from equipment.audit import audit
@@ -58,6 +58,10 @@ def _area(area_id: int) -> Area:
 
 def board(*, viewer: User, now: datetime, area_id: int) -> pages.Board:
     return pages.board(area=_area(area_id), now=now)
+
+
+def handover(*, viewer: User, now: datetime, area_id: int) -> handover_pages.HandoverSheet:
+    return handover_pages.handover_sheet(area=_area(area_id), now=now)
 
 
 def call(*, viewer: User, now: datetime, call_id: int) -> Any:
@@ -216,6 +220,7 @@ LOOKS: Mapping[str, Look] = {
     look.name: look
     for look in (
         _look(board, _DESK),
+        _look(handover, _DESK),
         _look(call, _DESK),
         _look(estimate, _DESK),
         _look(offers, _DESK),

@@ -1,0 +1,31 @@
+"""Sheets for the change of shift, as pages and on paper."""
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from dispatch.desk.handover_pages import handover_sheet
+from dispatch.desk.handover_paper import handover_pdf
+from dispatch.desk.views import area_of
+from equipment.sizing_paper import file_answer
+from jobs import access
+
+
+@login_required
+@require_GET
+def handover(request: HttpRequest) -> HttpResponse:
+    """`/desk/handover`."""
+    access.require_room(request.user, "desk")
+    page = handover_sheet(area=area_of(request), now=timezone.now())
+    timezone.activate(page.zone)
+    return render(request, "dispatch/desk/handover.html", {"page": page})
+
+
+@login_required
+@require_GET
+def handover_paper(request: HttpRequest) -> HttpResponse:
+    """`/desk/handover.pdf`."""
+    access.require_room(request.user, "desk")
+    return file_answer(handover_pdf(handover_sheet(area=area_of(request), now=timezone.now())))
