@@ -25,6 +25,12 @@ def raise_alarm(*, kind: str, text: str, area_id: int, actor: User, now: datetim
     return alarm
 
 
+def end_alarm(*, kind: str, text: str, area_id: int, actor: User, now: datetime, what_was_done: str) -> int:
+    """End an alarm in the caller's transaction, because what it is about is over; how many were open."""
+    found = Alarm.objects.filter(kind=kind, text=text[:300], area_id=area_id, settled_at=None)
+    return found.update(settled_at=now, settled_by=actor, what_was_done=what_was_done[:300])
+
+
 @use_case("settle_alarm")
 def settle_alarm(*, key: UUID, actor: User, now: datetime, alarm_id: int, what_was_done: str) -> int:
     """

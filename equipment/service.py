@@ -31,7 +31,14 @@ class Serviced:
 
 @use_case("record_service")
 def record_service(
-    *, key: UUID, actor: User, now: datetime, number: str, hour_meter: float | None = None, note: str = ""
+    *,
+    key: UUID,
+    actor: User,
+    now: datetime,
+    number: str,
+    hour_meter: float | None = None,
+    note: str = "",
+    happened_at: datetime | None = None,
 ) -> Serviced:
     """
     Say that a unit had its full service; the hours to the next one count from here.
@@ -49,6 +56,7 @@ def record_service(
         raise MeterUnknown(f"No hour meter of {row.unit.number} was ever read. Read it now.", where="hour_meter")
     if not 0 <= hours < 1_000_000:
         raise Unusable(f"{hours:g} is no reading of an hour meter. Write 0 to 999999.", where="hour_meter")
-    Service.objects.create(unit=row.unit, hour_meter=hours, at=now, recorded_at=now, actor=actor, note=note[:200])
+    at = min(happened_at or now, now)
+    Service.objects.create(unit=row.unit, hour_meter=hours, at=at, recorded_at=now, actor=actor, note=note[:200])
     interval = row.unit.model.service_hours
     return Serviced(row.unit.number, row.unit.model.name, hours, None if interval is None else hours + interval)

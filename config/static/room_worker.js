@@ -6,6 +6,7 @@
 
 const CACHE = `room-${self.ROOM.name}`;
 const PATIENCE_MS = 4000;
+const FRESH_MS = 15 * 60 * 1000;
 
 const inRoom = (address) => address.origin === self.location.origin
   && (address.pathname === self.ROOM.scope || address.pathname.startsWith(`${self.ROOM.scope}/`));
@@ -70,16 +71,28 @@ const keepFile = async (url) => {
   if (!(await kept(href))) await fetched(href, href).catch(() => null);
 };
 
+/* What the kept pages lead to with `data-keep` on the link itself, such as each vehicle's count: one step further. */
+const leadsTo = (text, from) => [...text.matchAll(/<a data-keep[^>]*?href="([^"]+)"/g)]
+  .map(([, url]) => new URL(url.replaceAll("&amp;", "&"), from)).filter(inRoom).map((address) => address.href);
+
+const isFresh = async (href) => {
+  const had = await (await caches.open(CACHE)).match(href);
+  return had && Date.now() - Date.parse(had.headers.get("Date")) < FRESH_MS;
+};
+
 /* One at a time: a phone's network and the server's patience are shared with the work itself. */
 self.addEventListener("message", (event) => {
   const keepAll = async () => {
+    const further = new Set();
     for (const url of [self.ROOM.gone, ...event.data.keep]) {
       const address = new URL(url, self.location);
       if (isFile(address)) await keepFile(url);
       if (!inRoom(address)) continue;
       const page = await fetched(address.href, address.href).catch(() => null);
-      for (const file of await filesOf(page)) await keepFile(file);
+      for (const file of await filesOf(page?.clone())) await keepFile(file);
+      if (page?.ok) for (const href of leadsTo(await page.text(), page.url)) further.add(href);
     }
+    for (const href of further) if (!(await isFresh(href))) await fetched(href, href).catch(() => null);
     event.ports[0]?.postMessage("kept");
   };
   event.waitUntil(keepAll());

@@ -11,6 +11,7 @@ from equipment.custody import book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
 from equipment.models import Discrepancy, Holder, Move, UnitNow
+from equipment.stock.replay import effective
 from jobs.refusals import NotThere, Unusable
 from jobs.use_case import use_case
 
@@ -34,11 +35,12 @@ def count_units(
     warehouse_id: int | None = None,
     vehicle_id: int | None = None,
     whole_place: bool = False,
+    happened_at: datetime | None = None,
 ) -> Counted:
     """
     Count units at a warehouse or aboard a vehicle. One that the record has elsewhere is taken to be here, and a
     discrepancy opens. `whole_place`: everything there was looked at, so that what is missing is named; it is not
-    moved by that.
+    moved by that. `happened_at`: when it was looked at; one that left since stays where it went.
 
     :raises Unusable: if not exactly one place is named.
     :raises UnitUnknown: if a number belongs to no unit.
@@ -50,12 +52,13 @@ def count_units(
     else:
         assert vehicle_id is not None
         to = places.holder_for_vehicle(vehicle_id)
-    write, brought, seen = book.Write(key, actor, now, now), [], 0
+    write, brought, seen = book.Write.of(key, actor, now, happened_at), [], 0
     for row in gather(numbers, to=to).rows:
-        if row.holder_id == to.pk:
+        if row.holder_id == to.pk or _stood_there(row, to, write.happened_at):
             seen += 1
-            row.seen_at, row.seen_by = max(row.seen_at, now), actor
-            row.save(update_fields=["seen_at", "seen_by"])
+            if write.happened_at > row.seen_at:
+                row.seen_at, row.seen_by = write.happened_at, actor
+                row.save(update_fields=["seen_at", "seen_by"])
             continue
         said = f"{row.holder} ({row.get_condition_display()})"
         after = book.After(to, condition_away_from_job(row), water_category=uncleaned_category(row))
@@ -64,20 +67,41 @@ def count_units(
         brought.append(Scan(row.unit.number, row.unit.model.name, "found", f"now at {to}", move.pk))
     missing: tuple[str, ...] = ()
     if whole_place:
-        unseen = UnitNow.objects.filter(holder=to, seen_at__lt=now).order_by("unit__number")
+        unseen = UnitNow.objects.filter(holder=to, seen_at__lt=write.happened_at).order_by("unit__number")
         missing = tuple(unseen.values_list("unit__number", flat=True)[:500])
     return Counted(seen, tuple(brought), missing)
 
 
+def _stood_there(row: UnitNow, place: Holder, at: datetime) -> bool:
+    """Whether the record, as it is known by now, has the unit at the place at a time before its last entry."""
+    if at >= row.since:
+        return False
+    facts = effective(book.fact_of(move) for move in Move.objects.filter(unit_id=row.unit_id))
+    before = [fact for fact in facts if fact.happened_at <= at]
+    return bool(before) and before[-1].holder == place.pk
+
+
 @use_case("not_found")
-def not_found(*, key: UUID, actor: User, now: datetime, numbers: tuple[str, ...], note: str = "") -> Scanned:
+def not_found(
+    *,
+    key: UUID,
+    actor: User,
+    now: datetime,
+    numbers: tuple[str, ...],
+    note: str = "",
+    happened_at: datetime | None = None,
+) -> Scanned:
     """
-    Say that units were looked for and not found. They count in no stock until somebody scans them again.
+    Say that units were looked for and not found. They count in no stock until somebody scans them again; one that was
+    scanned after `happened_at` stays where it was scanned.
 
     :raises UnitUnknown: if a number belongs to no unit.
     """
-    write, scans = book.Write(key, actor, now, now), []
+    write, scans = book.Write.of(key, actor, now, happened_at), []
     for row in gather(numbers).rows:
+        if row.since > write.happened_at:
+            scans.append(Scan(row.unit.number, row.unit.model.name, "seen_since", f"scanned since: {row.holder}"))
+            continue
         said = f"{row.holder} ({row.get_condition_display()})"
         to = places.holder_for(Holder.Kind.NOT_FOUND, area_id=row.holder.area_id)
         after = book.After(to, condition_away_from_job(row), water_category=uncleaned_category(row))

@@ -18,7 +18,7 @@ from jobs.use_case import key_for, use_case
 
 
 class NotRented(Refusal):
-    """Only a rented unit can be called off."""
+    """Only a rented unit can be called off, and only once."""
 
     code = "not_rented"
 
@@ -34,9 +34,11 @@ def rent_in(
     supplier: str,
     units: tuple[tuple[str, str], ...],
     daily_cost: float,
+    happened_at: datetime | None = None,
 ) -> Scanned:
     """
     Take rented units in at a warehouse: `units` = ((our number, the supplier's number), ...), `daily_cost` in dollars.
+    The charge begins at `happened_at`.
 
     :raises NumberTaken: if one of our numbers belongs to another unit.
     :raises Unusable: if no unit or supplier is named, or the cost is negative.
@@ -57,7 +59,8 @@ def rent_in(
             numbers=taken,
         )
     locks.lock_pools([places.pool_for(model_id=model.pk, place=to).pk])
-    write, scans = book.Write(key, actor, now, now), []
+    write, scans = book.Write.of(key, actor, now, happened_at), []
+    came = write.happened_at
     for number, theirs in numbers.items():
         unit = Unit.objects.create(
             number=number,
@@ -67,16 +70,25 @@ def rent_in(
             supplier_number=theirs,
             daily_cost=daily_cost,
         )
-        row = UnitNow(unit=unit, holder=origin, condition=Condition.READY, since=now, seen_at=now, seen_by=actor)
+        row = UnitNow(unit=unit, holder=origin, condition=Condition.READY, since=came, seen_at=came, seen_by=actor)
         move = book.record(row, Move.Why.RENTED_IN, book.After(to, Condition.READY), write)
         scans.append(Scan(number, model.name, "rented_in", f"from {origin}, at {to}, ready", move.pk))
     return Scanned(tuple(scans))
 
 
 @use_case("call_off")
-def call_off(*, key: UUID, actor: User, now: datetime, numbers: tuple[str, ...], call_off_number: str) -> Scanned:
+def call_off(
+    *,
+    key: UUID,
+    actor: User,
+    now: datetime,
+    numbers: tuple[str, ...],
+    call_off_number: str,
+    happened_at: datetime | None = None,
+) -> Scanned:
     """
-    Call rented units off: the charge ends now, the risk stays with us until the supplier has collected them.
+    Call rented units off: the charge ends at `happened_at`, the risk stays with us until the supplier has collected
+    them.
 
     :raises NotRented: if one of them is our own.
     :raises StillAtJob: if one of them stands at a job.
@@ -91,9 +103,9 @@ def call_off(*, key: UUID, actor: User, now: datetime, numbers: tuple[str, ...],
         unit = row.unit
         to = places.holder_for(Holder.Kind.SUPPLIER, area_id=row.holder.area_id, name=unit.supplier)
         after = book.After(to, condition_away_from_job(row), water_category=uncleaned_category(row))
-        write = book.Write(key_for(key, unit.number), actor, now, now)
+        write = book.Write.of(key_for(key, unit.number), actor, now, happened_at)
         move = book.record(row, Move.Why.CALLED_OFF, after, write, note=f"call-off number {call_off_number}")
-        unit.call_off_number, unit.called_off_at = call_off_number.strip()[:40], now
+        unit.call_off_number, unit.called_off_at = call_off_number.strip()[:40], write.happened_at
         unit.save(update_fields=["call_off_number", "called_off_at"])
         caution = "Keep it locked up: the risk is ours until it is collected."
         scans.append(
@@ -105,6 +117,11 @@ def call_off(*, key: UUID, actor: User, now: datetime, numbers: tuple[str, ...],
 def _may_go(row: UnitNow) -> None:
     if not row.unit.rented:
         raise NotRented(f"Number {row.unit.number} is our own; only rented units are called off.", where="numbers")
+    if row.unit.called_off_at is not None:
+        raise NotRented(
+            f"Number {row.unit.number} was called off before, under {row.unit.call_off_number}. Leave it out.",
+            where="numbers",
+        )
     if row.holder.kind == Holder.Kind.JOB:
         raise StillAtJob(
             f"Number {row.unit.number} still stands at job {row.holder}. Take it up first.", where="numbers"

@@ -12,12 +12,12 @@ from equipment.models import Vehicle
 from equipment.selectors.counted import counted_at, counted_short
 from equipment.warehouse import pages
 from equipment.warehouse.answering import answer, done, read, room
-from equipment.warehouse.forms import KeyedForm
+from equipment.warehouse.forms import LateForm
 
 HOW_MANY = {"required": "Say how many.", "invalid": "Write a whole number."}
 
 
-class ItemForm(KeyedForm):
+class ItemForm(LateForm):
     """So many of one item."""
 
     item = forms.CharField(max_length=60, error_messages={"required": "Say which item."})
@@ -54,6 +54,7 @@ def accessories(request: HttpRequest, code: str) -> HttpResponse:
     def least() -> pages.Said:
         values = item()
         minimum = values.pop("quantity")
+        del values["happened_at"]
         return said_counted("Least set", counted.set_counted_minimum(**values, place_id=here, minimum=minimum))
 
     deeds = {

@@ -12,7 +12,7 @@ from equipment.count_lists import draw_count_list
 from equipment.custody import Counted
 from equipment.models import Vehicle
 from equipment.warehouse import pages
-from equipment.warehouse.answering import answer, done, not_found, read, room, scanned, undo
+from equipment.warehouse.answering import answer, done, not_found, read, room, scanned_timed, undo
 from equipment.warehouse.forms import DrawForm, ExplainForm
 from jobs.refusals import NotThere, Unusable
 
@@ -31,7 +31,7 @@ def daily(request: HttpRequest, code: str) -> HttpResponse:
         return pages.Said(pages.RIGHT, "List drawn", "It stays the same all day; count in any order.")
 
     def scan() -> pages.Said:
-        values = scanned(request)
+        values = scanned_timed(request)
         return _said(values["numbers"], custody.count_units(**values, warehouse_id=desk.place.id))
 
     deeds = {"draw": draw, "scan": scan, "undo": lambda: undo(request), "not_found": lambda: not_found(request)}
@@ -52,7 +52,7 @@ def vehicle(request: HttpRequest, code: str, vehicle_code: str) -> HttpResponse:
         raise NotThere(f"There is no vehicle {vehicle_code!r} here. Choose one from the list.")
 
     def scan() -> pages.Said:
-        values = scanned(request)
+        values = scanned_timed(request)
         return _said(values["numbers"], custody.count_units(**values, vehicle_id=row.pk))
 
     began_at = _began_at(request)

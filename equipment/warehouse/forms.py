@@ -72,7 +72,7 @@ class NumberForm(KeyedForm):
     number = forms.CharField(max_length=12)
 
 
-class NotFoundForm(KeyedForm):
+class NotFoundForm(LateForm):
     """Saying that a unit was looked for and is not there."""
 
     number = forms.CharField(max_length=12)
@@ -104,7 +104,7 @@ class ExplainForm(KeyedForm):
         return ": ".join(part for part in parts if part)
 
 
-class FastCountForm(KeyedForm):
+class FastCountForm(LateForm):
     """So many units of a model, taken onto a vehicle."""
 
     vehicle_id = forms.TypedChoiceField(coerce=int, label="Vehicle")
@@ -120,7 +120,7 @@ class FastCountForm(KeyedForm):
         self.fields["model_id"].choices = list(models)  # type: ignore[attr-defined]
 
 
-class RentForm(KeyedForm):
+class RentForm(LateForm):
     """Units that a supplier brought: one line for each, our number and the supplier's."""
 
     supplier = forms.CharField(max_length=80, error_messages={"required": "Name the supplier."})
@@ -157,7 +157,7 @@ class RentForm(KeyedForm):
         return tuple((ours, theirs.strip()) for ours, theirs in pairs)
 
 
-class CallOffForm(KeyedForm):
+class CallOffForm(LateForm):
     """Rented units that go back, and the number by which the supplier took note of it."""
 
     units = forms.MultipleChoiceField(error_messages={"required": "Choose the units that are called off."})
@@ -171,7 +171,7 @@ class CallOffForm(KeyedForm):
         self.fields["units"].choices = [(number, number) for number in numbers]  # type: ignore[attr-defined]
 
 
-class RepairForm(KeyedForm):
+class RepairForm(LateForm):
     """A unit that goes out to the repairer, with what is wrong."""
 
     numbers = forms.CharField(

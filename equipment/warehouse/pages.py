@@ -85,6 +85,7 @@ WORD = {
     "received": "Received",
     "not_found": "Written down as not found",
     "found": "Counted, found here",
+    "seen_since": "Scanned since, not missing",
     "named": "Written down",
     "rented_in": "Rented in",
     "called_off": "Called off",

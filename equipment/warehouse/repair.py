@@ -9,7 +9,7 @@ from equipment import custody, selectors
 from equipment.models import Condition
 from equipment.numbers import unit_numbers
 from equipment.warehouse import pages
-from equipment.warehouse.answering import answer, done, read, room, scanned, undo
+from equipment.warehouse.answering import answer, done, read, room, scanned_late, undo
 from equipment.warehouse.forms import RepairForm
 
 
@@ -20,7 +20,7 @@ def repair(request: HttpRequest, code: str) -> HttpResponse:
     desk = pages.Desk(pages.place(code, request.user), "repair")  # type: ignore[arg-type]
 
     def back() -> pages.Said:
-        return pages.said_of(custody.scan_in(**scanned(request), warehouse_id=desk.place.id).scans)
+        return pages.said_of(custody.scan_in(**scanned_late(request), warehouse_id=desk.place.id).scans)
 
     def out() -> pages.Said:
         values = read(RepairForm(request.POST), request)

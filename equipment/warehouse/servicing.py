@@ -6,10 +6,10 @@ from django.http import HttpRequest
 from equipment.service import record_service
 from equipment.warehouse import pages
 from equipment.warehouse.answering import read
-from equipment.warehouse.forms import KeyedForm
+from equipment.warehouse.forms import LateForm
 
 
-class ServiceForm(KeyedForm):
+class ServiceForm(LateForm):
     """Which unit, and what its hour meter shows."""
 
     number = forms.CharField(max_length=12)

@@ -10,7 +10,8 @@ from django.utils import timezone
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from playwright.sync_api import Error as PlaywrightError
 
-from equipment import load_lists
+from equipment import custody, load_lists
+from equipment.audit import audit
 from equipment.models import Move
 from jobs.models import UseCaseCall
 from tests.equipment import cast as casting
@@ -118,6 +119,123 @@ def test_a_shift_without_a_network_arrives_once_and_in_order(
     happened = list(Move.objects.filter(why="loaded").order_by("id").values_list("happened_at", "recorded_at"))
     assert happened == sorted(happened)
     assert all(at < recorded for at, recorded in happened)
+
+
+@pytest.mark.long
+def test_every_page_of_the_floor_works_through_a_shift_without_a_network(
+    cast: Cast, live_server: Any, browser: Browser, browser_type_launch_args: dict[str, Any], tmp_path: Any
+) -> None:
+    """Scanned out, counted, received, cleaned, rented, repaired; then the browser is closed and comes back."""
+    earlier = {"since": timezone.now() - timedelta(days=2)}
+    cast.units("0001", "0002", "0003", **earlier)
+    cast.units("0004", at=cast.van, **earlier)
+    cast.units("0005", "0006", at=cast.other_van, **earlier)
+    cast.units("0666", condition="held_back", water_category=3, **earlier)
+    sent = cast.by(cast.manager, timezone.now() - timedelta(hours=2))
+    custody.send_transfer(**sent, numbers=("0003",), from_warehouse_id=cast.north.pk, to_warehouse_id=cast.south.pk)
+    custody.send_transfer(
+        **cast.by(cast.manager, timezone.now() - timedelta(hours=1)),
+        numbers=("0002",),
+        from_warehouse_id=cast.south.pk,
+        to_warehouse_id=cast.north.pk,
+    )
+    address, north = open_list(cast, 2), f"{live_server.url}/warehouse/north"
+    profile = {"user_data_dir": tmp_path / "profile", "viewport": by.DESK, **browser_type_launch_args}
+    context = browser.browser_type.launch_persistent_context(**profile)
+    page = start(context, live_server.url, cast, address)
+    mark, said = page.locator("#outbox summary"), page.locator(".said")
+    context.set_offline(True)
+
+    scan(page, "0001")
+    expect(said).to_contain_text("0001 Loaded")
+    page.goto(f"{north}/counting")
+    expect(page.locator("body[data-units-kept]")).to_be_visible()
+    scan(page, "0002")
+    expect(said).to_contain_text("0002 Counted, found here")
+    page.goto(f"{north}/counting/V2")
+    expect(page.locator("[data-left]")).to_contain_text("2 of 2")
+    scan(page, "0005")
+    expect(said).to_contain_text("0005 Counted")
+    expect(page.locator("[data-left]")).to_contain_text("1 of 2")
+    page.reload()
+    expect(page.locator("[data-left]")).to_contain_text("1 of 2")
+    page.locator("li[data-number='0006']").get_by_role("button", name="Not found").click()
+    expect(page.locator("[data-left]")).to_contain_text("0 of 2")
+    page.goto(f"{north}/transfers")
+    expect(page.locator("body[data-units-kept]")).to_be_visible()
+    scan(page, "0004")
+    expect(said).to_contain_text("0004 Scanned")
+    expect(mark).to_have_text("5 not yet sent")
+    context.close()
+
+    context = browser.browser_type.launch_persistent_context(**profile)
+    context.set_offline(True)
+    page = context.new_page()
+    mark, said = page.locator("#outbox summary"), page.locator(".said")
+    page.goto(f"{live_server.url}{address}")
+    expect(mark).to_have_text("5 not yet sent")
+    expect(page.locator("[data-total]")).to_contain_text("1 of 2")
+    scan(page, "0666")
+    expect(said).to_contain_text("Stop")
+    page.goto(f"{north}/by-model")
+    page.get_by_label("How many").fill("4")
+    page.get_by_role("button", name="Write down").click()
+    expect(page.locator("#kept-note")).to_contain_text("Count by model: kept on this device")
+    page.goto(f"{north}/cleaning")
+    row = page.locator("li[data-number='0666']")
+    for step in row.get_by_role("checkbox").all():
+        step.check()
+    row.get_by_role("button", name="Ready").click()
+    expect(row).to_contain_text("kept here, not yet sent")
+    page.goto(f"{north}/rentals")
+    page.get_by_label("Supplier").fill("Quarry Street Rental")
+    page.get_by_label("Dollars a day").fill("40")
+    page.get_by_label("Numbers").fill("R1 77")
+    page.get_by_role("button", name="Rent in at").click()
+    expect(page.locator("#kept-note")).to_contain_text("Rented in: kept")
+    page.goto(f"{north}/repair")
+    page.get_by_label("Number", exact=True).fill("0003")
+    page.get_by_label("What is wrong").fill("cord is cut")
+    page.locator("#out ~ form").get_by_role("button", name="Out to repair").click()
+    expect(mark).to_have_text("9 not yet sent")
+    page.goto(f"{live_server.url}{address}")
+    expect(page.locator("body[data-units-kept]")).to_be_visible()
+    scan(page, "0666")
+    expect(said).to_contain_text("0666 Loaded")
+    expect(mark).to_have_text("10 not yet sent")
+    assert not Move.objects.filter(recorded_at__gt=timezone.now() - timedelta(minutes=30), why="loaded").exists()
+
+    context.set_offline(False)
+    expect(page.locator("#outbox")).to_be_hidden()
+    context.close()
+    done = UseCaseCall.objects.filter(actor=cast.keeper, outcome="done").order_by("id")
+    assert list(done.values_list("verb", flat=True)) == [
+        "scan_out",
+        "count_units",
+        "count_units",
+        "not_found",
+        "receive_transfer",
+        "count_by_model",
+        "set_condition",
+        "rent_in",
+        "set_condition",
+        "scan_out",
+    ]
+    new = Move.objects.filter(actor=cast.keeper).order_by("id")
+    assert list(new.values_list("unit__number", "why")) == [
+        ("0001", "loaded"),
+        ("0002", "found"),
+        ("0006", "not_found"),
+        ("0004", "received"),
+        ("0666", "condition"),
+        ("R1", "rented_in"),
+        ("0003", "repair"),
+        ("0666", "loaded"),
+    ]
+    happened = list(new.values_list("happened_at", "recorded_at"))
+    assert happened == sorted(happened)
+    assert all(at < recorded for at, recorded in happened)
+    assert audit() == ()
 
 
 @pytest.mark.long

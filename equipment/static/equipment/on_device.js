@@ -1,6 +1,7 @@
 /*
  * The scan answered on the device while the server cannot be reached, from the list of units that it keeps: known or
- * unknown, on the list or not, and the one hard stop. What the server says later stands; it decides by its own record.
+ * unknown, on the list or not, here or elsewhere by the record, and the one hard stop. What is kept here and not yet
+ * sent counts: a unit cleaned, held back or rented in on this device. What the server says later stands.
  */
 
 const nav = document.querySelector("[data-units]");
@@ -13,6 +14,8 @@ const SHAPES = {
 };
 let units = new Map();
 let keptAt = null;
+/* Of all that this person has not yet sent from here, and of that the scans of this page. */
+let mine = [];
 let waiting = [];
 let doubted = "";
 
@@ -37,8 +40,27 @@ const numbersIn = (text) => {
   const parts = text.toUpperCase().split(/[\s,;]+/).map((part) => part.replace(/[#:./_-]+/g, "")).filter(Boolean);
   return [...new Set(parts.map((part) => (/^\d+$/.test(part) ? part.padStart(4, "0") : part)))];
 };
-const numbersOf = (entry) => numbersIn(entry.fields.find(([name]) => name === "numbers")?.[1] || "");
-const isScan = (entry) => entry.fields.some(([name, value]) => name === "do" && value === "scan");
+const saidIn = (entry, field) => entry.fields.find(([name]) => name === field)?.[1] || "";
+const numbersOf = (entry) => numbersIn(saidIn(entry, "numbers"));
+const isScan = (entry) => saidIn(entry, "do") === "scan";
+const isHere = (entry) => new URL(entry.url).pathname === location.pathname;
+const named = (entry) => [...numbersOf(entry), ...numbersIn(saidIn(entry, "number"))];
+
+/* Rented in on this device and not yet sent: one line for each, our number before the supplier's. */
+const rentedHere = (number) => {
+  const entry = mine.find((one) => saidIn(one, "do") === "rent"
+    && saidIn(one, "units").split("\n").some((line) => numbersIn(line.trim().split(/\s+/)[0])[0] === number));
+  const model = entry?.typed.find(([label]) => label === "Model")?.[1];
+  return entry && { number, model: model || "Rented unit", where: "rented in on this device", state: "ready", stop: false };
+};
+const unitOf = (number) => units.get(number) || rentedHere(number);
+
+/* The hard stop by the list, or by what was said on this device since: the last word counts. */
+const mustStop = (unit) => {
+  const last = mine.filter((entry) => named(entry).includes(unit.number) && ["steps", "condition"].includes(saidIn(entry, "do"))).at(-1);
+  if (!last) return unit.stop;
+  return saidIn(last, "do") === "steps" ? false : unit.stop || saidIn(last, "condition") === "held_back";
+};
 
 const lines = () => [...document.querySelectorAll(".load-line[data-model]")];
 const lacking = (line) => Number(line.dataset.left ?? line.dataset.lacking);
@@ -56,12 +78,34 @@ const draw = (line, left) => {
   line.classList.toggle("full", left === 0);
 };
 
+/* A row whose unit was scanned, cleaned, sent or missed here says so, and asks no second time. */
+const markRows = () => {
+  const here = mine.filter(isHere);
+  const rows = [...document.querySelectorAll("#work [data-number]")];
+  for (const row of rows) {
+    const kept = here.some((entry) => named(entry).includes(row.dataset.number));
+    row.dataset.kept = kept ? "yes" : "";
+    for (const form of row.querySelectorAll("form")) form.hidden = kept;
+    const mark = row.querySelector(".mark[data-kept-mark]");
+    if (!kept) mark?.remove();
+    else if (!mark) {
+      const said = Object.assign(document.createElement("p"), { className: "mark loose", textContent: "kept here, not yet sent" });
+      said.dataset.keptMark = "";
+      row.append(said);
+    }
+  }
+  const left = document.querySelector("#work [data-left]");
+  const counted = rows.filter((row) => "counts" in row.dataset);
+  if (left && counted.length) left.firstChild.textContent = `${counted.filter((row) => !row.dataset.kept).length} `;
+};
+
 /* The list as it will be once everything here is sent. */
 const shrink = () => {
+  markRows();
   for (const line of lines()) if (line.dataset.left) draw(line, Number(line.dataset.lacking));
   for (const entry of waiting) {
     for (const number of numbersOf(entry)) {
-      const line = units.has(number) && lineFor(units.get(number).model);
+      const line = unitOf(number) && lineFor(unitOf(number).model);
       if (line) draw(line, lacking(line) - 1);
     }
   }
@@ -101,10 +145,10 @@ const against = (form, entry) => {
   if (!numbers.length) return ["Not done", "Nothing was scanned. Scan a tag or type its four digits."];
   const twice = numbers.filter((number) => waiting.some((other) => numbersOf(other).includes(number)));
   if (twice.length) return ["Already there", `${twice.join(", ")} was scanned here before and waits to be sent. Go on with the next.`];
-  const known = numbers.map((number) => units.get(number)).filter(Boolean);
-  const held = known.find((unit) => unit.stop);
+  const known = numbers.map(unitOf).filter(Boolean);
+  const held = known.find(mustStop);
   if (held && "out" in form.dataset) return ["Stop", stopped(held)];
-  const unknown = numbers.filter((number) => !units.has(number));
+  const unknown = numbers.filter((number) => !unitOf(number));
   if (!unknown.length || !units.size || doubted === unknown.join(" ")) return null;
   doubted = unknown.join(" ");
   const age = keptAt.toLocaleString("en-US", { weekday: "short", hour: "numeric", minute: "2-digit" });
@@ -113,12 +157,15 @@ const against = (form, entry) => {
 
 const verdict = (form, entry) => {
   const numbers = numbersOf(entry);
-  const unit = units.get(numbers.at(-1));
+  const unit = unitOf(numbers.at(-1));
+  const { count } = form.dataset;
   const kept = "Kept on this device; it is sent when the network is back.";
   const many = numbers.length > 1 ? ` · ${numbers.length} units` : "";
   if (!unit) return ["caution", `${numbers.at(-1)} Kept${many}`, `This device does not know it. ${kept}`];
   const what = `${unit.model}, by the record ${unit.where} (${unit.state}). ${kept}`;
-  if (unit.stop) return ["caution", `${unit.number} In: keep it apart${many}`, what, "Decontaminate, change the filter and test before it goes out."];
+  if (count && unit.where === count) return ["right", `${unit.number} Counted${many}`, `${unit.model}: here, as the record says. ${kept}`];
+  if (count) return ["caution", `${unit.number} Counted, found here${many}`, `${what} The difference will be on the list of differences.`];
+  if (mustStop(unit)) return ["caution", `${unit.number} In: keep it apart${many}`, what, "Decontaminate, change the filter and test before it goes out."];
   if (!("out" in form.dataset)) return ["right", `${unit.number} Scanned${many}`, what];
   const line = lineFor(unit.model);
   if (lines().length && !line) return ["caution", `${unit.number} Loaded, not on the list${many}`, what];
@@ -134,6 +181,14 @@ document.addEventListener("outbox:judge", (event) => {
   say(event.target, "wrong", ...no);
 });
 
+/* A count that goes on without a network keeps its beginning in its address, as the server does. */
+const countFrom = (form, entry) => {
+  const address = new URL(location.href);
+  if (!form.dataset.count || !form.getAttribute("action") || address.searchParams.has("began")) return;
+  address.searchParams.set("began", entry.happenedAt);
+  history.replaceState(null, "", address);
+};
+
 document.addEventListener("outbox:kept", (event) => {
   const { entry } = event.detail;
   if (!isScan(entry)) return;
@@ -141,6 +196,7 @@ document.addEventListener("outbox:kept", (event) => {
   event.preventDefault();
   /* The verdict is on the list as it was before this scan. */
   waiting = waiting.filter((other) => other.key !== entry.key);
+  countFrom(form, entry);
   shrink();
   const said = verdict(form, entry);
   waiting.push(entry);
@@ -158,8 +214,8 @@ document.addEventListener("outbox:kept", (event) => {
 });
 
 document.addEventListener("outbox:changed", (event) => {
-  waiting = event.detail.entries.filter((entry) => entry.state === "waiting" && isScan(entry)
-    && entry.who === document.body.dataset.who && new URL(entry.url).pathname === location.pathname);
+  mine = event.detail.entries.filter((entry) => entry.state === "waiting" && entry.who === document.body.dataset.who);
+  waiting = mine.filter((entry) => isScan(entry) && isHere(entry));
   shrink();
 });
 document.addEventListener("htmx:afterSwap", () => shrink());
