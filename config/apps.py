@@ -16,8 +16,6 @@ class ConfigConfig(AppConfig):
     name = "config"
 
     def ready(self) -> None:
-        from config import checks  # noqa: F401  (importing registers the checks)
-
         # The one receiver in the project: SQLite loses triggers whenever Django rebuilds a table.
         # `config` comes last in INSTALLED_APPS, so by its turn every table stands.
         post_migrate.connect(_guards, sender=self, dispatch_uid="ebbline.guards")

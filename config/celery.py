@@ -1,11 +1,17 @@
 """Celery over Redis, when REDIS_URL is set. Redis carries wake-ups only; the rows in DueWork are the truth."""
 
 import os
+from typing import Any
 
-from celery import Celery
+from celery import Celery, signals
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 app = Celery("ebbline")
+
+
+@signals.setup_logging.connect
+def _logs_as_everywhere(**kwargs: Any) -> None:
+    """Connected, so that Celery leaves alone what `settings.LOGGING` says."""
 
 
 def _configure() -> None:

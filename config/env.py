@@ -1,11 +1,13 @@
 """Strict readers for the environment: a wrong value stops the start with a sentence, never a default in its place."""
 
+import ipaddress
 from pathlib import Path
 from typing import Any
 
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
+Network = ipaddress.IPv4Network | ipaddress.IPv6Network
 _environ = environ.Env()
 
 
@@ -62,6 +64,17 @@ def words(name: str, default: tuple[str, ...] = ()) -> list[str]:
     """A comma-separated list."""
     value = text(name)
     return [part.strip() for part in value.split(",") if part.strip()] if value else list(default)
+
+
+def networks(name: str, default: tuple[str, ...] = ()) -> tuple[Network, ...]:
+    """A comma-separated list of addresses and networks, such as `10.0.0.5, 192.168.7.0/24`."""
+    found = []
+    for value in words(name, default):
+        try:
+            found.append(ipaddress.ip_network(value))
+        except ValueError as error:
+            raise ImproperlyConfigured(f"{name}={value!r}: an address or a network such as 10.0.0.0/8") from error
+    return tuple(found)
 
 
 def choice(name: str, allowed: tuple[str, ...], default: str) -> str:

@@ -4,7 +4,9 @@ import secrets
 from pathlib import Path
 from typing import Any
 
-from config import env
+from django.core.exceptions import ImproperlyConfigured
+
+from config import env, logs, strict
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env.load_file(BASE_DIR / ".env")
@@ -31,6 +33,8 @@ def _secret_key() -> str:
 SECRET_KEY = _secret_key()
 ALLOWED_HOSTS = env.words("EBBLINE_HOSTS", () if PRODUCTION else ("localhost", "127.0.0.1", "[::1]", "testserver"))
 CSRF_TRUSTED_ORIGINS = env.words("EBBLINE_ORIGINS")
+# Whose word about the caller's address counts (X-Forwarded-For): the reverse proxies before us.
+PROXIES = env.networks("EBBLINE_PROXIES", ("127.0.0.0/8", "::1/128") if PRODUCTION else ())
 
 INSTALLED_APPS = [
     "django.contrib.admin",
@@ -54,6 +58,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "config.requests.RequestLog",
     "django.middleware.security.SecurityMiddleware",
     "config.security.ContentSecurityPolicy",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -106,6 +111,18 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 REDIS_URL = env.secret("REDIS_URL")
 
+if PRODUCTION and (
+    _missing := strict.missing(
+        secret_key=SECRET_KEY,
+        hosts=ALLOWED_HOSTS,
+        origins=CSRF_TRUSTED_ORIGINS,
+        debug=DEBUG,
+        database=DATABASES["default"]["ENGINE"],
+        redis_url=REDIS_URL,
+    )
+):
+    raise ImproperlyConfigured("Production mode does not start like this:\n- " + "\n- ".join(_missing))
+
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
@@ -118,7 +135,9 @@ AXES_FAILURE_LIMIT = env.whole("EBBLINE_SIGN_IN_TRIES", 10, at_least=3)
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
-AXES_LOCKOUT_TEMPLATE = "locked_out.html"
+AXES_HANDLER = "config.throttling.ByAccountAndAddress"
+AXES_LOCKOUT_CALLABLE = "config.throttling.locked_out"
+AXES_CLIENT_IP_CALLABLE = "config.addresses.client_address"
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign_in"
@@ -126,6 +145,8 @@ LOGOUT_REDIRECT_URL = "sign_in"
 SESSION_COOKIE_AGE = 16 * 3600
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 SECURE_SSL_REDIRECT = PRODUCTION
+# Asked from inside, where no proxy speaks TLS for us.
+SECURE_REDIRECT_EXEMPT = [r"^(healthz|livez|metrics)$"]
 SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if PRODUCTION else None
@@ -149,7 +170,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
         # Basic stands first: it names its scheme, so that a request without a sign-in is answered 401, not 403.
-        "rest_framework.authentication.BasicAuthentication",
+        "config.api_sign_in.BasicSignIn",
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
@@ -184,17 +205,16 @@ GEOCODER_DOMAIN = env.text("EBBLINE_GEOCODER_DOMAIN")
 CALL_OUT_MINUTES = env.whole("EBBLINE_CALL_OUT_MINUTES", 5, at_least=1)
 # Minutes that a hold made while a crew is being chosen stays valid.
 HOLD_MINUTES = env.whole("EBBLINE_HOLD_MINUTES", 30, at_least=1)
-# How messages leave the house: a function as in dispatch.notify.Transport.
-NOTICE_TRANSPORT = env.text("EBBLINE_NOTICE_TRANSPORT", "dispatch.notify.console")
+# How messages leave the house: a function as in dispatch.notify.Transport. A company's log must not hold them.
+NOTICE_TRANSPORT = env.text(
+    "EBBLINE_NOTICE_TRANSPORT", "dispatch.notify.no_gateway" if PRODUCTION else "dispatch.notify.console"
+)
 PLAN_SECONDS = env.whole("EBBLINE_PLAN_SECONDS", 10, at_least=1)
 # More than 0: a plan whose limit nobody gave ends after so many iterations, and so is the same on every machine.
 PLAN_ITERATIONS = env.whole("EBBLINE_PLAN_ITERATIONS", 0)
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
-    "root": {"handlers": ["console"], "level": env.text("EBBLINE_LOG_LEVEL", "INFO")},
-    "loggers": {"axes": {"level": "WARNING"}, "django.request": {"level": "ERROR"}},
-}
+LOG_FORMAT = env.choice("EBBLINE_LOG_FORMAT", ("plain", "json"), "json" if PRODUCTION else "plain")
+LOGGING = logs.configuration(style=LOG_FORMAT, level=env.text("EBBLINE_LOG_LEVEL", "INFO").upper())
+# Who may read /metrics: whoever has the token, and whoever asks directly, not through a proxy, from such a network.
+METRICS_TOKEN = env.secret("EBBLINE_METRICS_TOKEN")
+METRICS_NETWORKS = env.networks("EBBLINE_METRICS_NETWORKS", ("127.0.0.0/8", "::1/128"))

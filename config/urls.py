@@ -5,7 +5,7 @@ from django.contrib.auth import views as auth
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
-from config import health, pages, workers
+from config import health, metrics, pages, workers
 
 urlpatterns = [
     path("", pages.home, name="home"),
@@ -13,6 +13,9 @@ urlpatterns = [
     path("sign-out", auth.LogoutView.as_view(), name="sign_out"),
     path("<slug:word>-worker.js", workers.worker, name="room_worker"),
     path("health", health.health, name="health"),
+    path("healthz", health.health, name="healthz"),
+    path("livez", health.alive, name="livez"),
+    path("metrics", metrics.metrics, name="metrics"),
     path("", include("dispatch.desk.urls")),
     path("", include("dispatch.crew.urls")),
     path("", include("equipment.warehouse.urls")),

@@ -31,6 +31,15 @@ def console(*, phone: str, text: str) -> None:
     log.info("message to ...%s: %s", phone[-4:], text)
 
 
+def no_gateway(*, phone: str, text: str) -> None:
+    """
+    Where a company has not said how its messages leave: they stay in the list as not sent, and in no log.
+
+    :raises Undeliverable: always.
+    """
+    raise Undeliverable("No gateway is set (EBBLINE_NOTICE_TRANSPORT). Call the person instead.")
+
+
 def write(
     *,
     key: UUID,

@@ -24,12 +24,3 @@ def test_only_pictures_may_come_from_the_tile_server() -> None:
 
     assert without["img-src"] == "'self' data:"
     assert with_tiles == {**without, "img-src": "'self' data: https://*.tiles.example"}
-
-
-@pytest.mark.django_db
-def test_sign_in_closes_after_too_many_tries(client: Client) -> None:
-    for _ in range(10):
-        answer = client.post("/sign-in", {"username": "dana", "password": "no"})
-
-    assert answer.status_code == 429
-    assert "closed for 15 minutes" in answer.text
