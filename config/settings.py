@@ -205,10 +205,34 @@ GEOCODER_DOMAIN = env.text("EBBLINE_GEOCODER_DOMAIN")
 CALL_OUT_MINUTES = env.whole("EBBLINE_CALL_OUT_MINUTES", 5, at_least=1)
 # Minutes that a hold made while a crew is being chosen stays valid.
 HOLD_MINUTES = env.whole("EBBLINE_HOLD_MINUTES", 30, at_least=1)
-# How messages leave the house: a function as in dispatch.notify.Transport. A company's log must not hold them.
-NOTICE_TRANSPORT = env.text(
-    "EBBLINE_NOTICE_TRANSPORT", "dispatch.notify.no_gateway" if PRODUCTION else "dispatch.notify.console"
-)
+# Minutes after which the same person is tried once more (0: never), the managers are told that nobody has answered yet,
+# and the customer is told the same (common practice, no source).
+SECOND_TRY_MINUTES = env.whole("EBBLINE_SECOND_TRY_MINUTES", 3)
+MANAGER_TOLD_MINUTES = env.whole("EBBLINE_MANAGER_TOLD_MINUTES", 15, at_least=1)
+CUSTOMER_TOLD_MINUTES = env.whole("EBBLINE_CUSTOMER_TOLD_MINUTES", 20, at_least=1)
+# How messages leave the house where nothing else is chosen for whoever gets them (dispatch.transports). A company's
+# log must not hold them.
+NOTICE_WAY = env.choice("EBBLINE_NOTICE_WAY", ("console", "email", "sms"), "sms" if PRODUCTION else "console")
+# A function of one dispatch.transports.Message that takes every message instead, whatever its way.
+NOTICE_TRANSPORT = env.text("EBBLINE_NOTICE_TRANSPORT")
+NOTICE_TRIES = env.whole("EBBLINE_NOTICE_TRIES", 6, at_least=1)
+NOTICE_EMAIL_FROM = env.text("EBBLINE_EMAIL_FROM")
+NOTICE_EMAIL_DOMAIN = NOTICE_EMAIL_FROM.rpartition("@")[2].strip(" >") or "localhost"
+vars().update(env.mail("EBBLINE_EMAIL_SERVER"))
+EMAIL_TIMEOUT = 10
+SMS_GATEWAY = {
+    "address": env.text("EBBLINE_SMS_ADDRESS"),
+    "scheme": env.text("EBBLINE_SMS_SCHEME", "Bearer"),
+    "secret": env.secret("EBBLINE_SMS_SECRET"),
+    "from": env.text("EBBLINE_SMS_FROM"),
+    "format": env.choice("EBBLINE_SMS_FORMAT", ("json", "form"), "json"),
+    "fields": env.fields("EBBLINE_SMS_FIELDS", "to={to}, text={text}", {"to", "text", "from", "key"}),
+    "timeout_s": env.whole("EBBLINE_SMS_TIMEOUT_S", 10, at_least=1),
+}
+# Where people reach this program from outside: the start of the links in messages. Empty: no links are sent.
+ADDRESS = env.text("EBBLINE_ADDRESS", "" if PRODUCTION else "http://localhost:8000").rstrip("/")
+# Minutes that the link in a page can be used at most.
+ANSWER_LINK_MINUTES = env.whole("EBBLINE_ANSWER_LINK_MINUTES", 60, at_least=1)
 PLAN_SECONDS = env.whole("EBBLINE_PLAN_SECONDS", 10, at_least=1)
 # More than 0: a plan whose limit nobody gave ends after so many iterations, and so is the same on every machine.
 PLAN_ITERATIONS = env.whole("EBBLINE_PLAN_ITERATIONS", 0)

@@ -53,6 +53,7 @@ class AnswerIn(serializers.Serializer[Any]):
 
     answer = serializers.ChoiceField(choices=[CallOutStep.Answer.LEAVING, CallOutStep.Answer.CANNOT])
     person_id = serializers.IntegerField(min_value=1, required=False)
+    reason = serializers.CharField(required=False, allow_blank=True, max_length=120)
 
 
 class AnswerView(UseCaseView):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch import api, call_api, sources_api
+from dispatch import api, call_api, link_api, sources_api
 from dispatch.crew import api as crew
 from dispatch.crew import signing_api
 
@@ -14,6 +14,7 @@ urlpatterns = [
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),
     path("calls/<int:call_id>/send", api.SendView.as_view()),
     path("call-outs/<int:call_out_id>/answer", api.AnswerView.as_view()),
+    path("answer-links/<str:token>", link_api.AnswerLinkView.as_view()),
     path("plans", api.PlansView.as_view()),
     path("plans/<int:plan_id>", api.PlanView.as_view()),
     path("plans/<int:plan_id>/publish", api.PublishView.as_view()),

@@ -7,8 +7,9 @@ class DispatchConfig(AppConfig):
     name = "dispatch"
 
     def ready(self) -> None:
-        from dispatch import callouts, notify, plan_timers, planning, what_if
+        from dispatch import call_out_waits, callouts, notify, plan_timers, planning, what_if
 
+        call_out_waits.register()
         callouts.register()
         notify.register()
         plan_timers.register()

@@ -5,30 +5,28 @@ Each step is a row with the time by which an answer is wanted, and due work that
 cancels that work in the same transaction; the handler looks again, so a late timer does nothing.
 """
 
-import hashlib
-import secrets
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
-from uuid import UUID, uuid5
+from uuid import UUID
 
 from django.conf import settings
 from django.contrib.auth.models import User
 
-from dispatch import handover, notify
-from dispatch.models import CallOut, CallOutOrder, CallOutStep, Crew, Person
+from dispatch import answer_tokens, call_out_timers, handover, notify
+from dispatch.call_out_timers import ESCALATE, key_of
+from dispatch.models import CallOut, CallOutOrder, CallOutStep, Crew, Notice, Person
 from equipment.models import Alarm
 from jobs import due_work, journal
 from jobs.access import CREW_LEAD, MANAGER, roles_of
 from jobs.models import Visit
 from jobs.people import system_user
-from jobs.refusals import Refusal, Unusable
+from jobs.refusals import NotThere, Refusal, Unusable
 from jobs.use_case import use_case
 
-ESCALATE = "dispatch.escalate_call_out"
 # A runner that dies while it asks the next person must not keep a caller waiting; asking is done in well under this.
 ESCALATION_LEASE = timedelta(seconds=30)
-NAMESPACE = UUID("6f0b6a0e-55a1-4d5e-9a56-7d1f7c1f0a11")
+Answer = CallOutStep.Answer
 
 
 class NobodyAsks(Refusal):
@@ -57,18 +55,26 @@ def start(*, key: UUID, actor: User, now: datetime, crew: Crew, visit: Visit) ->
     """Ask the crew's lead. Part of `send`: call inside its transaction."""
     call_out = CallOut.objects.create(area_id=crew.area_id, visit=visit, crew=crew, started_at=now)
     _ask(call_out, crew.lead, now)
+    call_out_timers.timers_of_call_out(call_out, now=now)
     journal.note(
         kind="call_out_started", actor=actor, now=now, job=visit.job, data={"visit": visit.pk, "crew": crew.pk}
     )
     return call_out
 
 
-@use_case("answer_call_out")
+@use_case("answer_call_out", private=("reason",))
 def answer_call_out(
-    *, key: UUID, actor: User, now: datetime, call_out_id: int, answer: str, person_id: int | None = None
+    *,
+    key: UUID,
+    actor: User,
+    now: datetime,
+    call_out_id: int,
+    answer: str,
+    person_id: int | None = None,
+    reason: str = "",
 ) -> Answered:
     """
-    Take an answer: `leaving` (awake, rested and leaving now) or `cannot`.
+    Take an answer: `leaving` (awake, rested and leaving now) or `cannot`, with its reason; a no asks the next at once.
 
     The desk may answer for somebody it has on the phone by naming the person.
 
@@ -76,33 +82,61 @@ def answer_call_out(
     :raises NobodyAsks: if the call-out has ended.
     :raises NotAsked: if a lead answers a call-out in which they were not asked.
     """
-    if answer not in (CallOutStep.Answer.LEAVING, CallOutStep.Answer.CANNOT):
-        raise Unusable("Answer that you are leaving now, or that you cannot go.", where="answer")
-    call_out = CallOut.objects.select_for_update().select_related("crew", "visit__job").get(pk=call_out_id)
-    if call_out.state != CallOut.State.ASKING:
-        raise NobodyAsks(f"This call-out has ended: {call_out.get_state_display()}.", state=call_out.state)
+    call_out = locked(call_out_id)
     steps = list(call_out.steps.select_related("person__user").order_by("-number"))
     step = next((step for step in steps if _speaks_for(actor, step.person, person_id)), None)
     if step is None:
         raise NotAsked("You were not asked for this call. The desk can answer in your name.")
-    step.answer, step.answered_at = answer, now
-    step.save(update_fields=["answer", "answered_at"])
-    if answer == CallOutStep.Answer.LEAVING:
+    return take_answer(call_out, step, answer=answer, reason=reason, actor=actor, now=now)
+
+
+def locked(call_out_id: int) -> CallOut:
+    """
+    The call-out, kept from other answers and from its timers until the transaction ends.
+
+    :raises NotThere: if there is none.
+    :raises NobodyAsks: if it has ended.
+    """
+    rows = CallOut.objects.select_for_update(of=("self",)).select_related("crew", "visit__job", "area")
+    call_out = rows.filter(pk=call_out_id).first()
+    if call_out is None:
+        raise NotThere("There is no such call-out.")
+    if call_out.state != CallOut.State.ASKING:
+        raise NobodyAsks(f"This call-out has ended: {call_out.get_state_display()}.", state=call_out.state)
+    return call_out
+
+
+def take_answer(
+    call_out: CallOut, step: CallOutStep, *, answer: str, reason: str, actor: User, now: datetime
+) -> Answered:
+    """
+    Write one step's answer and do what follows from it. Call with the call-out locked, inside a transaction.
+
+    :raises Unusable: if the answer is neither yes nor no.
+    """
+    if answer not in (Answer.LEAVING, Answer.CANNOT):
+        raise Unusable("Answer that you are leaving now, or that you cannot go.", where="answer")
+    newest = call_out.steps.order_by("-number").values_list("number", flat=True).first()
+    step.answer, step.answered_at, step.reason = answer, now, reason.strip()[:120]
+    step.save(update_fields=["answer", "answered_at", "reason"])
+    if answer == Answer.LEAVING:
         _accept(call_out, step.person, actor, now)
-    elif step == steps[0]:
-        due_work.cancel(coalesce=_timer(call_out.pk), now=now)
+    elif step.number == newest:
+        call_out_timers.stop_step(call_out.pk, now=now)
         _next(call_out, actor, now)
     return Answered(call_out.pk, call_out.state, call_out.crew_id)
 
 
 @use_case("escalate_call_out")
 def escalate_call_out(*, key: UUID, actor: User, now: datetime, call_out_id: int, number: int) -> Answered:
-    """The step's time is over: mark it silent and ask the next person, unless an answer came meanwhile."""
-    call_out = CallOut.objects.select_for_update().select_related("crew", "visit__job").get(pk=call_out_id)
+    """The step's time is over, or its page reached nobody: ask the next person, unless an answer came meanwhile."""
+    rows = CallOut.objects.select_for_update(of=("self",)).select_related("crew", "visit__job", "area")
+    call_out = rows.get(pk=call_out_id)
     step = call_out.steps.order_by("-number").first()
     if call_out.state == CallOut.State.ASKING and step is not None and step.number == number and not step.answer:
-        step.answer, step.answered_at = CallOutStep.Answer.SILENT, now
+        step.answer, step.answered_at = Answer.UNREACHED if _unreached(step) else Answer.SILENT, now
         step.save(update_fields=["answer", "answered_at"])
+        call_out_timers.stop_step(call_out.pk, now=now)
         _next(call_out, actor, now)
     return Answered(call_out.pk, call_out.state, call_out.crew_id)
 
@@ -112,7 +146,7 @@ def cancel(*, visit: Visit, now: datetime) -> None:
     for call_out in CallOut.objects.filter(visit=visit, state=CallOut.State.ASKING):
         call_out.state, call_out.ended_at = CallOut.State.CANCELED, now
         call_out.save(update_fields=["state", "ended_at"])
-        due_work.cancel(coalesce=_timer(call_out.pk), now=now)
+        call_out_timers.stop_all(call_out.pk, now=now)
 
 
 def register() -> None:
@@ -121,13 +155,14 @@ def register() -> None:
 
 
 def _escalate(*, now: datetime, work_id: int, call_out_id: int, number: int) -> dict[str, Any]:
-    key = uuid5(NAMESPACE, f"{call_out_id}/{number}")
+    key = key_of(f"{call_out_id}/{number}")
     ended = escalate_call_out(key=key, actor=system_user(), now=now, call_out_id=call_out_id, number=number)
     return {"state": ended.state}
 
 
-def _timer(call_out_id: int) -> str:
-    return f"{ESCALATE}:{call_out_id}"
+def _unreached(step: CallOutStep) -> bool:
+    states = set(step.notices.values_list("state", flat=True))
+    return Notice.State.FAILED in states and Notice.State.SENT not in states
 
 
 def _speaks_for(actor: User, person: Person, person_id: int | None) -> bool:
@@ -137,42 +172,37 @@ def _speaks_for(actor: User, person: Person, person_id: int | None) -> bool:
 
 
 def _ask(call_out: CallOut, person: Person, now: datetime) -> None:
-    number = call_out.steps.count() + 1
-    answer_by = now + timedelta(minutes=settings.CALL_OUT_MINUTES)
-    token = secrets.token_urlsafe(24)
-    CallOutStep.objects.create(
+    step = CallOutStep(
         call_out=call_out,
-        number=number,
+        number=call_out.steps.count() + 1,
         person=person,
         asked_at=now,
-        answer_by=answer_by,
-        token_hash=hashlib.sha256(token.encode()).hexdigest(),
+        answer_by=now + timedelta(minutes=settings.CALL_OUT_MINUTES),
     )
-    local = answer_by.astimezone(call_out.area.zone)
-    job = call_out.visit.job
-    text = (
-        f"Emergency in {job.town}, {job.state} ({job.number}). Can you leave now, awake and rested? "
-        f"Answer by {local:%-I:%M %p}."
-    )
+    step.token_hash = answer_tokens.hash_of(answer_tokens.token_of(step))
+    step.save(force_insert=True)
+    page(step, call_out=call_out, now=now)
+    call_out_timers.timers_of_step(step, now=now)
+
+
+def page(step: CallOutStep, *, call_out: CallOut, now: datetime, again: bool = False) -> None:
+    """Write the step's page; `again` is the second try. Each is written once, however often this is done."""
+    local, job = step.answer_by.astimezone(call_out.area.zone), call_out.visit.job
     notify.write(
-        key=uuid5(NAMESPACE, f"page {call_out.pk}/{number}"),
+        key=key_of(f"page {call_out.pk}/{step.number}" + ("/again" if again else "")),
         area_id=call_out.area_id,
-        person=person,
-        text=text,
+        person=step.person,
+        text=("Second try. " if again else "")
+        + f"Emergency in {job.town}, {job.state} ({job.number}). Can you leave now, awake and rested? "
+        f"Answer by {local:%-I:%M %p}.",
         now=now,
         visit=call_out.visit,
-    )
-    due_work.enqueue(
-        kind=ESCALATE,
-        arguments={"call_out_id": call_out.pk, "number": number},
-        due_at=answer_by,
-        now=now,
-        coalesce=_timer(call_out.pk),
+        step=step,
     )
 
 
 def _accept(call_out: CallOut, person: Person, actor: User, now: datetime) -> None:
-    due_work.cancel(coalesce=_timer(call_out.pk), now=now)
+    call_out_timers.stop_all(call_out.pk, now=now)
     crew = handover.crew_of(person, asked=call_out.crew, now=now)
     crew.save(update_fields=["lead"])
     if crew.pk != call_out.crew_id:
@@ -180,6 +210,7 @@ def _accept(call_out: CallOut, person: Person, actor: User, now: datetime) -> No
         call_out.crew = crew
     call_out.state, call_out.ended_at, call_out.accepted_by = CallOut.State.ACCEPTED, now, person
     call_out.save(update_fields=["state", "ended_at", "accepted_by", "crew"])
+    _stand_down(call_out, person, now)
     journal.note(
         kind="call_out_accepted",
         actor=actor,
@@ -187,6 +218,20 @@ def _accept(call_out: CallOut, person: Person, actor: User, now: datetime) -> No
         job=call_out.visit.job,
         data={"visit": call_out.visit_id, "crew": crew.pk, "person": person.pk},
     )
+
+
+def _stand_down(call_out: CallOut, goes: Person, now: datetime) -> None:
+    """Who was paged and said nothing learns that somebody else goes, so that two crews never meet at one door."""
+    paged = call_out.steps.filter(notices__state=Notice.State.SENT, answer__in=[Answer.NONE, Answer.SILENT])
+    for step in paged.exclude(person=goes).select_related("person").distinct():
+        notify.write(
+            key=key_of(f"stand down {call_out.pk}/{step.number}"),
+            area_id=call_out.area_id,
+            person=step.person,
+            text=f"No longer needed: {goes.name} goes to {call_out.visit.job.number}. Thank you.",
+            now=now,
+            visit=call_out.visit,
+        )
 
 
 def _next(call_out: CallOut, actor: User, now: datetime) -> None:
@@ -207,17 +252,27 @@ def _next(call_out: CallOut, actor: User, now: datetime) -> None:
         job=job,
         raised_at=now,
     )
-    managers = Person.objects.filter(area_id=call_out.area_id, active=True, user__memberships__role=MANAGER).distinct()
-    for manager in managers:
+    tell_managers(
+        call_out,
+        key=f"exhausted {call_out.pk}",
+        text=f"Nobody answered the call-out for {job.number} in {job.town}, {job.state}.",
+        now=now,
+    )
+    journal.note(kind="call_out_exhausted", actor=actor, now=now, job=job, data={"visit": call_out.visit_id})
+
+
+def tell_managers(call_out: CallOut, *, key: str, text: str, now: datetime) -> None:
+    """Every manager of the area gets the message once."""
+    people = Person.objects.filter(area_id=call_out.area_id, active=True, user__memberships__role=MANAGER)
+    for manager in people.distinct():
         notify.write(
-            key=uuid5(NAMESPACE, f"exhausted {call_out.pk}/{manager.pk}"),
+            key=key_of(f"{key}/{manager.pk}"),
             area_id=call_out.area_id,
             person=manager,
-            text=f"Nobody answered the call-out for {job.number} in {job.town}, {job.state}.",
+            text=text,
             now=now,
             visit=call_out.visit,
         )
-    journal.note(kind="call_out_exhausted", actor=actor, now=now, job=job, data={"visit": call_out.visit_id})
 
 
 def night_of(call_out: CallOut, now: datetime) -> date:
@@ -226,4 +281,17 @@ def night_of(call_out: CallOut, now: datetime) -> date:
     return (local - timedelta(hours=12)).date()
 
 
-__all__ = ["Answered", "NobodyAsks", "NotAsked", "answer_call_out", "cancel", "escalate_call_out", "register", "start"]
+__all__ = [
+    "Answered",
+    "NobodyAsks",
+    "NotAsked",
+    "answer_call_out",
+    "cancel",
+    "escalate_call_out",
+    "locked",
+    "page",
+    "register",
+    "start",
+    "take_answer",
+    "tell_managers",
+]

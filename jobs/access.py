@@ -127,8 +127,11 @@ VERBS: dict[str, frozenset[str]] = {
     # Timers
     "expire_hold": frozenset(),
     "end_of_promise": frozenset(),
+    "answer_by_link": frozenset(),
     "escalate_call_out": frozenset(),
+    "page_again": frozenset(),
     "run_plan": frozenset(),
+    "tell_who_waits": frozenset(),
 }
 
 

@@ -2,10 +2,11 @@
 
 from django.urls import path
 
-from dispatch.crew import photo_views, signing_views, views
+from dispatch.crew import link_views, photo_views, signing_views, views
 
 app_name = "crew"
 urlpatterns = [
+    path("go/<str:token>", link_views.answer_link, name="answer_link"),
     path("crew", views.day, name="day"),
     path("crew/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),
     path("crew/stops/<int:visit_id>", views.stop, name="stop"),

@@ -47,6 +47,7 @@ def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
             now=timezone.now(),
             call_out_id=call_out_id,
             answer=request.POST.get("answer", ""),
+            reason=request.POST.get("reason", ""),
         )
     except Refusal as refusal:
         messages.warning(request, refusal.message)

@@ -51,6 +51,7 @@ def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
             call_out_id=call_out_id,
             answer=request.POST["answer"],
             person_id=int(request.POST["person_id"]),
+            reason=request.POST.get("reason", ""),
         )
     except Refusal as refusal:
         messages.warning(request, refusal.message)

@@ -44,6 +44,7 @@ class CallOutStep(models.Model):
         LEAVING = "leaving", "awake, rested and leaving"
         CANNOT = "cannot", "cannot go"
         SILENT = "silent", "did not answer in time"
+        UNREACHED = "unreached", "could not be reached"
 
     call_out = models.ForeignKey(CallOut, on_delete=models.CASCADE, related_name="steps")
     number = models.PositiveSmallIntegerField()
@@ -52,7 +53,9 @@ class CallOutStep(models.Model):
     answer_by = models.DateTimeField()
     answer = models.CharField(max_length=10, choices=Answer, blank=True)
     answered_at = models.DateTimeField(null=True)
-    token_hash = models.CharField(max_length=64, blank=True)
+    reason = models.CharField(max_length=120, blank=True, help_text="Why they cannot go, in their words.")
+    tried_again_at = models.DateTimeField(null=True)
+    token_hash = models.CharField(max_length=64, blank=True, db_index=True)
 
     class Meta:
         ordering = ["number"]
@@ -71,17 +74,32 @@ class Notice(models.Model):
         WAITING = "waiting", "to be sent"
         SENT = "sent", "sent"
         FAILED = "failed", "could not be sent"
+        NOT_NEEDED = "not_needed", "no longer needed"
 
     key = models.UUIDField(unique=True)
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="notices")
     person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
     contact = models.ForeignKey(Contact, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="notices")
+    step = models.ForeignKey(
+        CallOutStep,
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="notices",
+        help_text="The page it is.",
+    )
     text = models.CharField(max_length=480)
+    way = models.CharField(max_length=10, blank=True, help_text="How it went out, or was tried last.")
+    tries = models.PositiveSmallIntegerField(default=0)
     state = models.CharField(max_length=10, choices=State, default=State.WAITING)
     made_at = models.DateTimeField()
     sent_at = models.DateTimeField(null=True)
     failure = models.CharField(max_length=200, blank=True)
+    failed_for_good = models.BooleanField(default=False, help_text="It was refused: trying again would be useless.")
+
+    class Meta:
+        indexes = [models.Index(fields=["area", "-made_at"], name="notices_of_an_area")]
 
     def __str__(self) -> str:
         return f"{self.state}: {self.text[:40]}"

@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from equipment.models import Warehouse
-from jobs.models import Area
+from jobs.models import Area, WaysToReach
 from jobs.no_overlap import NoOverlap
 
 
@@ -16,6 +16,7 @@ class Person(models.Model):
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="people")
     name = models.CharField(max_length=80)
     phone = models.CharField(max_length=20)
+    reach_by = models.CharField(max_length=10, blank=True, choices=WaysToReach, help_text="How messages go to them.")
     home = models.ForeignKey(Warehouse, on_delete=models.PROTECT, related_name="people")
     can_lead = models.BooleanField(default=False)
     active = models.BooleanField(default=True)

@@ -36,7 +36,7 @@ def environment(database: str | None) -> Iterator[dict[str, str]]:
             "REDIS_URL": "",
             "REDIS_URL_FILE": "",
             "EBBLINE_PLAN_ITERATIONS": os.environ.get("EBBLINE_PLAN_ITERATIONS") or ITERATIONS,
-            "EBBLINE_NOTICE_TRANSPORT": "dispatch.notify.console",
+            "EBBLINE_NOTICE_TRANSPORT": "dispatch.transports.console",
             "EBBLINE_LOG_LEVEL": "ERROR",
             "EBBLINE_GEOCODER": "",
             "DJANGO_SETTINGS_MODULE": str(settings.SETTINGS_MODULE),

@@ -2,7 +2,7 @@ from jobs.models.area import Area, Membership
 from jobs.models.call import Call, UrgencyWord
 from jobs.models.drying import AirReading, MaterialPoint, MaterialReading
 from jobs.models.due_work import DueWork
-from jobs.models.job import Chamber, Contact, Job, LeadsWord, PrivateFacts, Room
+from jobs.models.job import Chamber, Contact, Job, LeadsWord, PrivateFacts, Room, WaysToReach
 from jobs.models.journal import JournalEntry
 from jobs.models.payer import Payer, PayerRule, StateRule
 from jobs.models.photo import Photo
@@ -38,4 +38,5 @@ __all__ = [
     "UrgencyWord",
     "UseCaseCall",
     "Visit",
+    "WaysToReach",
 ]

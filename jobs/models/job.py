@@ -80,6 +80,15 @@ class Job(models.Model):
         return f"{self.number} {self.street}, {self.town}"
 
 
+class WaysToReach(models.TextChoices):
+    """How a message goes to somebody."""
+
+    UNSAID = "", "as usual here"
+    SMS = "sms", "text message"
+    EMAIL = "email", "e-mail"
+    CONSOLE = "console", "only the log of the program"
+
+
 class Contact(models.Model):
     """Someone who belongs to the job: owner, tenant, neighbor, insurer. Erased on schedule."""
 
@@ -87,6 +96,8 @@ class Contact(models.Model):
     role = models.CharField(max_length=30)
     name = models.CharField(max_length=80, blank=True)
     phone = models.CharField(max_length=20, blank=True)
+    email = models.EmailField(blank=True)
+    reach_by = models.CharField(max_length=10, blank=True, choices=WaysToReach, help_text="How messages go to them.")
     can_sign = models.BooleanField(default=False)
     lets_in = models.BooleanField(default=False)
 
