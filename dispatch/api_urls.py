@@ -2,17 +2,21 @@
 
 from django.urls import path
 
-from dispatch import api, call_api, link_api, sources_api
+from dispatch import api, call_api, link_api, override_api, sources_api
 from dispatch.crew import api as crew
 from dispatch.crew import signing_api
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
     path("areas/<slug:area>/handover", api.HandoverView.as_view()),
+    path("areas/<slug:area>/overrides", override_api.OverridesView.as_view()),
     path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),
     path("calls/<int:call_id>/send", api.SendView.as_view()),
+    path("calls/<int:call_id>/overrides", override_api.CallOverrideView.as_view()),
+    path("jobs/<int:job_id>/crews", override_api.JobCrewsView.as_view()),
+    path("jobs/<int:job_id>/overrides", override_api.JobOverrideView.as_view()),
     path("call-outs/<int:call_out_id>/answer", api.AnswerView.as_view()),
     path("answer-links/<str:token>", link_api.AnswerLinkView.as_view()),
     path("plans", api.PlansView.as_view()),

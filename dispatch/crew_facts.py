@@ -9,15 +9,23 @@ from django.db.models import Q
 
 from dispatch.eligibility import CrewFacts, HeldCard, Member
 from dispatch.models import Card, Crew, FirmLicense, Person, Stop, WorkSpell
+from dispatch.overrides import Overridden, in_force
+from dispatch.rules import requirements
 
 
 @dataclass(frozen=True)
 class CrewRow:
-    """One crew with its facts and the stops on its route, in order."""
+    """
+    One crew with its facts, the stops on its route in order, and what managers have overridden for it.
+
+    `on` is the day on which its cards are asked for: its service day, or the next once midnight has passed.
+    """
 
     crew: Crew
     facts: CrewFacts
     stops: tuple[Stop, ...]
+    on: date
+    overrides: tuple[Overridden, ...] = ()
 
 
 def crews_of_day(*, area_id: int, day: date) -> list[Crew]:
@@ -32,7 +40,7 @@ def crews_around(*, area_id: int, now: datetime, ahead: timedelta = timedelta(ho
 
 def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
     """
-    Facts and stops of the crews: four queries, however many crews.
+    Facts and stops of the crews: five queries, however many crews.
 
     What was worked is read from the hours themselves (`WorkSpell`); a running spell means awake since its start.
     """
@@ -48,17 +56,22 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
         spells[spell.person_id].append(spell)
     areas = {crew.area_id for crew in crews}
     licenses = list(FirmLicense.objects.filter(area_id__in=areas))
+    # A certification for one kind of work is no license to work in the state at all.
+    for_one_work = {requirement.card for requirement in requirements() if requirement.who == "firm"}
     stops: dict[int, list[Stop]] = defaultdict(list)
     for stop in (
         Stop.objects.filter(crew__in=crews).select_related("visit__job", "fetch_from").order_by("crew_id", "position")
     ):
         stops[stop.crew_id].append(stop)
+    words = in_force(crews, now=now)
     rows = []
     for crew in crews:
+        on = max(crew.service_day, now.astimezone(crew.area.zone).date())
+        ours = [HeldCard(row.kind, row.state, row.expires_on) for row in licenses if row.area_id == crew.area_id]
         firm = frozenset(
-            row.state
-            for row in licenses
-            if row.area_id == crew.area_id and (row.expires_on is None or row.expires_on >= crew.service_day)
+            card.state
+            for card in ours
+            if card.kind not in for_one_work and (card.expires_on is None or card.expires_on >= on)
         )
         facts = CrewFacts(
             lead=_member(crew.lead, cards, spells, crew.starts_at),
@@ -69,8 +82,9 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
             starts_at=crew.starts_at,
             firm_states=firm,
             time_zone=crew.area.time_zone,
+            firm_cards=tuple(ours),
         )
-        rows.append(CrewRow(crew, facts, tuple(stops[crew.pk])))
+        rows.append(CrewRow(crew, facts, tuple(stops[crew.pk]), on, words.get(crew.pk, ())))
     return rows
 
 

@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from dispatch.driver_hours import may_drive
-from dispatch.rules import Requirement, figure, requirements
+from dispatch.rules import Requirement, figure, guarded_buildings, requirements
 
 CARD_WORDS = {
     "water_technician": "water damage technician card",
@@ -22,6 +22,9 @@ CARD_WORDS = {
     "lead_safe_renovator": "lead-safe renovator card",
     "state_lead_renovator": "state lead renovation credential",
     "driver_medical": "driver medical card",
+    "lead_renovation_firm": "lead renovation certification",
+    "asbestos_worker": "asbestos worker accreditation",
+    "site_badge": "site badge",
 }
 
 
@@ -56,6 +59,7 @@ class CrewFacts:
     starts_at: datetime
     firm_states: frozenset[str]
     time_zone: str = "America/Los_Angeles"
+    firm_cards: tuple[HeldCard, ...] = ()
 
     @property
     def members(self) -> tuple[Member, ...]:
@@ -64,10 +68,16 @@ class CrewFacts:
 
 @dataclass(frozen=True)
 class Reason:
-    """Why a crew cannot go: a stable code and a dispatcher's sentence."""
+    """
+    Why a crew cannot go: a stable code and a dispatcher's sentence.
+
+    `rule` is the key of the rule in `dispatch.rules.bars`, `who` whom it is about ("" for the crew or the firm).
+    """
 
     code: str
     message: str
+    rule: str = ""
+    who: str = ""
 
 
 def able_to(crew: CrewFacts, *, on: date, states: Sequence[str]) -> frozenset[str]:
@@ -83,8 +93,12 @@ def able_to(crew: CrewFacts, *, on: date, states: Sequence[str]) -> frozenset[st
     return frozenset(found)
 
 
-def skills_wanted(*, category: int | None, drying_class: int | None, mold: bool, paint: bool, state: str) -> list[str]:
-    """The planner's skills that a job asks for: from its water, its class, mold, and old paint to be disturbed."""
+def skills_wanted(
+    *, category: int | None, drying_class: int | None, mold: bool, paint: bool, state: str, building: str = ""
+) -> list[str]:
+    """
+    The planner's skills that a job asks for: from its water, its class, mold, old paint to be disturbed, its building.
+    """
     wanted = ["water"]
     if drying_class == 4:
         wanted.append("structural_drying")
@@ -92,23 +106,30 @@ def skills_wanted(*, category: int | None, drying_class: int | None, mold: bool,
         wanted.append("microbial")
     if paint:
         wanted.append(f"lead_safe:{state}")
+    if building in guarded_buildings():
+        wanted.append("site")
     return wanted
+
+
+def all_reasons(crew: CrewFacts, wanted: Sequence[str], state: str, *, on: date, at: datetime) -> tuple[Reason, ...]:
+    """Everything that bars the crew from this work at that moment, each once; empty if it may go."""
+    found = (*_unfit(crew, at), *_unskilled(crew, wanted, on), *_out_of_state(crew, state))
+    return tuple(dict.fromkeys(found))
+
+
+def all_unfit(crew: CrewFacts, *, at: datetime) -> tuple[Reason, ...]:
+    """Everything of vehicle and rest that bars the crew from any job at that moment; empty if it is fit."""
+    return tuple(dict.fromkeys(_unfit(crew, at)))
 
 
 def why_not_skilled(crew: CrewFacts, wanted: Sequence[str], *, on: date) -> Reason | None:
     """The first card that is missing for the work, with whose it is and since when; None if the crew may do it."""
-    for skill in wanted:
-        work, _, state = skill.partition(":")
-        for message in _missing(crew, work, state, on):
-            return Reason("skills", message)
-    return None
+    return next(_unskilled(crew, wanted, on), None)
 
 
 def why_not_in_state(crew: CrewFacts, state: str) -> Reason | None:
     """Whether the firm may work in the state on the day."""
-    if state in crew.firm_states:
-        return None
-    return Reason("state", f"The firm's license for {state} is missing or lapsed.")
+    return next(_out_of_state(crew, state), None)
 
 
 def why_not_fit(crew: CrewFacts, *, at: datetime) -> Reason | None:
@@ -117,29 +138,49 @@ def why_not_fit(crew: CrewFacts, *, at: datetime) -> Reason | None:
 
     Rest is counted from the end of the last work to the start of this crew's hours, or to now if those began.
     """
+    return next(_unfit(crew, at), None)
+
+
+def _unskilled(crew: CrewFacts, wanted: Sequence[str], on: date) -> Iterator[Reason]:
+    for skill in wanted:
+        work, _, state = skill.partition(":")
+        yield from _missing(crew, work, state, on)
+
+
+def _out_of_state(crew: CrewFacts, state: str) -> Iterator[Reason]:
+    if state not in crew.firm_states:
+        yield Reason("state", f"The firm's license for {state} is missing or lapsed.", "state")
+
+
+def _unfit(crew: CrewFacts, at: datetime) -> Iterator[Reason]:
     if crew.vehicle_in_workshop:
-        return Reason("vehicle_out", f"{crew.vehicle_name} is in the workshop.")
+        yield Reason("vehicle_out", f"{crew.vehicle_name} is in the workshop.", "vehicle_out")
     if crew.gvwr_lb >= figure("heavy_vehicle_lb"):
-        # A card lapses at the area's midnight, not at that of UTC.
-        on = crew.starts_at.astimezone(ZoneInfo(crew.time_zone)).date()
-        for message in _missing(crew, "heavy_vehicle", "", on):
-            return Reason("driver", message)
-        if not any(_has_hours_to_drive(member, crew, on, at) for member in crew.members):
-            hours = figure("driving_window_hours")
-            return Reason("driver_hours", f"Nobody may drive {crew.vehicle_name} after {hours} hours on duty.")
-    rest = timedelta(hours=figure("rest_hours"))
-    awake = timedelta(hours=figure("most_awake_hours"))
+        yield from _undriven(crew, at)
     for member in crew.members:
-        off = None if member.last_worked_until is None else _apart(member.last_worked_until, crew.starts_at)
-        if off is not None and off < rest:
-            since = off.total_seconds() / 3600
-            return Reason(
-                "rest",
-                f"{member.name} has had {max(0.0, since):.0f} of {figure('rest_hours')} hours off before this shift.",
-            )
-        if member.awake_since is not None and _apart(member.awake_since, at) >= awake:
-            return Reason("rest", f"{member.name} has been on duty for {figure('most_awake_hours')} hours or more.")
-    return None
+        yield from _tired(member, crew.starts_at, at)
+
+
+def _undriven(crew: CrewFacts, at: datetime) -> Iterator[Reason]:
+    # A card lapses at the area's midnight, not at that of UTC.
+    on = crew.starts_at.astimezone(ZoneInfo(crew.time_zone)).date()
+    lacking = [replace(reason, code="driver") for reason in _missing(crew, "heavy_vehicle", "", on)]
+    yield from lacking
+    if not lacking and not any(_has_hours_to_drive(member, crew, on, at) for member in crew.members):
+        hours = figure("driving_window_hours")
+        message = f"Nobody may drive {crew.vehicle_name} after {hours} hours on duty."
+        yield Reason("driver_hours", message, "driver_hours")
+
+
+def _tired(member: Member, starts_at: datetime, at: datetime) -> Iterator[Reason]:
+    rest, most = figure("rest_hours"), figure("most_awake_hours")
+    off = None if member.last_worked_until is None else _apart(member.last_worked_until, starts_at)
+    if off is not None and off < timedelta(hours=rest):
+        had = max(0.0, off.total_seconds() / 3600)
+        message = f"{member.name} has had {had:.0f} of {rest} hours off before this shift."
+        yield Reason("rest", message, "rest", member.name)
+    if member.awake_since is not None and _apart(member.awake_since, at) >= timedelta(hours=most):
+        yield Reason("rest", f"{member.name} has been on duty for {most} hours or more.", "awake", member.name)
 
 
 def _apart(start: datetime, end: datetime) -> timedelta:
@@ -157,11 +198,13 @@ def _by_state(work: str) -> bool:
     return any(requirement.state for requirement in requirements() if requirement.work == work)
 
 
-def _missing(crew: CrewFacts, work: str, state: str, on: date) -> Iterator[str]:
+def _missing(crew: CrewFacts, work: str, state: str, on: date) -> Iterator[Reason]:
     for requirement in requirements():
         if requirement.work != work:
             continue
-        if requirement.who == "lead":
+        if requirement.who == "firm":
+            yield from _lacks((Member("The firm", crew.firm_cards),), requirement, state, on)
+        elif requirement.who == "lead":
             yield from _lacks((crew.lead,), requirement, state, on)
         elif requirement.who == "all":
             yield from _lacks(crew.members, requirement, state, on)
@@ -169,7 +212,7 @@ def _missing(crew: CrewFacts, work: str, state: str, on: date) -> Iterator[str]:
             yield from _lacks((crew.lead,), requirement, state, on)
 
 
-def _lacks(members: Sequence[Member], requirement: Requirement, state: str, on: date) -> Iterator[str]:
+def _lacks(members: Sequence[Member], requirement: Requirement, state: str, on: date) -> Iterator[Reason]:
     words = CARD_WORDS.get(requirement.card, requirement.card.replace("_", " "))
     for member in members:
         held = [
@@ -182,6 +225,7 @@ def _lacks(members: Sequence[Member], requirement: Requirement, state: str, on: 
         where = f" for {state}" if requirement.state and state else ""
         if held:
             last = max(card.expires_on for card in held if card.expires_on is not None)
-            yield f"{member.name}'s {words}{where} lapsed after {last:%b} {last.day} ({requirement.words})."
+            message = f"{member.name}'s {words}{where} lapsed after {last:%b} {last.day} ({requirement.words})."
         else:
-            yield f"{member.name} holds no {words}{where} ({requirement.words})."
+            message = f"{member.name} holds no {words}{where} ({requirement.words})."
+        yield Reason("skills", message, f"card:{requirement.card}", member.name)

@@ -9,8 +9,9 @@ from django.contrib.auth.models import User
 
 from dispatch import callouts, handover, loads, outfit
 from dispatch.models import Crew
-from dispatch.offering import loss_of, offers, wanted_for
+from dispatch.offering import offers
 from dispatch.rules import figure
+from dispatch.wanted import loss_of, wanted_for
 from equipment.models import Vehicle, Warehouse
 from jobs import clocks, intake, journal, opening
 from jobs.models import Call, Job, Visit

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
 
-from dispatch import crew_facts, eligibility, outfit, routes, snapshot
+from dispatch import additions, agreed, crew_facts, outfit, routes, snapshot
 from dispatch.models import CallOut, Crew, Person, Stop
 from equipment.models import Warehouse
 from jobs import journal
@@ -30,17 +30,12 @@ def crew_of(person: Person, *, asked: Crew, now: datetime) -> Crew:
 
 
 def may_go(person: Person, *, call_out: CallOut, now: datetime) -> bool:
-    """Whether the person, with the crew they would go with, may do this work in this state."""
+    """Whether the person, with the crew they would go with, may do this work in this state, or a manager says so."""
     crew = crew_of(person, asked=call_out.crew, now=now)
-    facts = crew_facts.rows_of([crew], now=now)[0].facts
-    wanted = call_out.visit.needs.get("skills", ["water"])
-    on = now.astimezone(call_out.area.zone).date()
-    reasons = (
-        eligibility.why_not_fit(facts, at=now),
-        eligibility.why_not_skilled(facts, wanted, on=on),
-        eligibility.why_not_in_state(facts, call_out.visit.job.state),
-    )
-    return not any(reasons)
+    row = crew_facts.rows_of([crew], now=now)[0]
+    job = call_out.visit.job
+    work = agreed.Work(tuple(call_out.visit.needs.get("skills", ["water"])), job.state, job_id=job.pk)
+    return not agreed.reasons(row, work, now=now) or agreed.word_for(row, work, now=now) is not None
 
 
 def give_visit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> None:
@@ -81,7 +76,7 @@ def put_on_route(*, crew: Crew, visit_id: int, fetch: Warehouse | None, now: dat
     shot = snapshot.build(
         area=crew.area, day=crew.service_day, now=now, rows=[row], visits=[visit], keep=False, soft=True
     )
-    detour = None if fetch is None else snapshot.add_detour(shot, crew_id=crew.pk, visit_id=visit_id, warehouse=fetch)
+    detour = None if fetch is None else additions.add_detour(shot, crew_id=crew.pk, visit_id=visit_id, warehouse=fetch)
     route = routes.with_visit(shot, crew_id=crew.pk, visit_id=visit_id, fetch=detour)
     routes.write_route(snapshot=shot, route=route, fetches={} if fetch is None else {visit_id: fetch})
     return next(shot.at(stop.start_s) for stop in route.stops if stop.visit == snapshot.visit_key(visit_id))

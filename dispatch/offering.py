@@ -6,24 +6,22 @@ Offers are exact and change nothing.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from typing import Any
 
-from django.db.models import Q
-
-from dispatch import crew_facts, eligibility, loads, outfit, routes, snapshot
+from dispatch import additions, agreed, crew_facts, eligibility, loads, outfit, routes, snapshot
+from dispatch.crew_facts import CrewRow
+from dispatch.eligibility import Reason
 from dispatch.models import Crew
+from dispatch.overrides import Overridden
 from dispatch.planner.offers import Delay, Standing
 from dispatch.planner.offers import Offer as PlannerOffer
 from dispatch.planner.outlook import outlook_of
-from dispatch.rules import figure
+from dispatch.rules import bars, figure
+from dispatch.wanted import Wanted, wanted_of_call
 from dispatch.wording import in_names
-from equipment import sizing_reports
-from equipment.free_stock import free_pools
-from equipment.models import Holder, Warehouse
-from equipment.own_catalogue import catalogue
-from jobs import loss, opening
-from jobs.models import Area, Call, Job, PayerRule
+from equipment.models import Warehouse
+from jobs.models import Area, Call, Job
 from jobs.refusals import NotThere
 
 NEW = "new"
@@ -58,17 +56,25 @@ class Offer:
     made_late: tuple[dict[str, Any], ...]
     missing: dict[str, int]
     on_call: bool
+    override: Overridden | None = None
 
 
 @dataclass(frozen=True)
 class NotOffered:
-    """One crew that cannot go, with the binding rule."""
+    """
+    One crew that cannot go, with the binding rule, and all rules of who may go that stand against it.
+
+    `may_override`: a manager may send it all the same; else `instead` says what would be right, rule by rule.
+    """
 
     crew_id: int
     crew: str
     lead: str
     code: str
     reason: str
+    reasons: tuple[str, ...] = ()
+    may_override: bool = False
+    instead: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,19 +93,6 @@ class Offers:
     report: dict[str, Any]
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """What the planner must know of a loss that has no visit row yet."""
-
-    lat: float
-    lon: float
-    state: str
-    skills: tuple[str, ...]
-    deliver: dict[str, int]
-    service_s: int
-    due_at: datetime | None
-
-
 def offers(*, call_id: int, now: datetime) -> Offers:
     """
     Rank every crew for a call, from what has been answered so far; nothing is written.
@@ -109,97 +102,45 @@ def offers(*, call_id: int, now: datetime) -> Offers:
     call = Call.objects.select_related("area").filter(pk=call_id).first()
     if call is None:
         raise NotThere(f"There is no call {call_id}.")
-    told = loss_of(call)
-    report = _whole_stock_report(call.area, told, now)
-    return rank(area=call.area, wanted=wanted_for(call, told, report, now), report=report, now=now)
+    wanted, report = wanted_of_call(call, now)
+    return rank(area=call.area, wanted=wanted, report=report, now=now, call_id=call.pk)
 
 
-def loss_of(call: Call) -> dict[str, Any]:
-    """
-    The call's loss in the sizing port's words; one wet room of unknown size where rooms were only counted.
-
-    :raises NotEnoughYet: if the call lacks what a crew needs.
-    """
-    opening.enough(call)
-    told = loss.of_call(call)
-    if told is None:
-        raise TypeError("a call that says enough has a room with a size")
-    return told
-
-
-def wanted_for(call: Call, told: dict[str, Any], report: dict[str, Any], now: datetime) -> Wanted:
-    """From the call and its sizing to the visit as the planner sees it."""
-    place = opening.enough(call)
-    classes = [chamber["class"] for chamber in report["chambers"] if chamber["class"]]
-    rooms = [room for chamber in told["chambers"] for room in chamber["rooms"]]
-    paint = max((room.get("painted_sqft_disturbed") or 0 for room in rooms), default=0)
-    old = told["year_built"] is None or told["year_built"] < figure("lead_paint_before_year")
-    skills = eligibility.skills_wanted(
-        category=told["category"],
-        drying_class=max(classes, default=None),
-        mold=bool(told["mould_sqft"]),
-        paint=old and paint > figure("lead_paint_sqft"),
-        state=place.state,
-    )
-    count = sum(room.get("count") or 1 for room in rooms)
-    service_s = figure("first_visit_seconds") + figure("first_visit_seconds_a_room") * max(0, count - 2)
-    minutes = _arrival_minutes(call, now)
-    return Wanted(
-        lat=place.lat,
-        lon=place.lon,
-        state=place.state,
-        skills=tuple(skills),
-        deliver=outfit.counts_by_kind(report),
-        service_s=service_s,
-        due_at=None if minutes is None else call.started_at + timedelta(minutes=minutes),
-    )
-
-
-def _arrival_minutes(call: Call, now: datetime) -> int | None:
-    """The payer's own clock for arrival, where it has one on this day."""
-    told = call.answers.get("payer", "")
-    if not told:
-        return None
-    on = now.astimezone(call.area.zone).date()
-    rules = PayerRule.objects.filter(Q(payer__code__iexact=told) | Q(payer__name__iexact=told), valid_from__lte=on)
-    rule = rules.filter(Q(valid_until__isnull=True) | Q(valid_until__gt=on)).order_by("-valid_from").first()
-    return None if rule is None else rule.arrival_minutes
-
-
-def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -> Offers:
-    """Ask the planner for every crew at work now or soon."""
+def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime, call_id: int | None = None) -> Offers:
+    """Ask the planner for every crew at work now or soon; overrides are those of the call."""
     crews = crew_facts.crews_around(area_id=area.pk, now=now)
     rows = crew_facts.rows_of(crews, now=now)
-    facts = {snapshot.crew_key(row.crew.pk): row.facts for row in rows}
-    on = now.astimezone(area.zone).date()
-    able = [row.crew.vehicle.capacity for row in rows if _able(row.facts, wanted, on, now)]
+    work = agreed.Work(wanted.skills, wanted.state, call_id=call_id)
+    against = {snapshot.crew_key(row.crew.pk): agreed.reasons(row, work, now=now) for row in rows}
+    words = {snapshot.crew_key(row.crew.pk): agreed.word_for(row, work, now=now) for row in rows}
+    able = [row.crew.vehicle.capacity for row in rows if _able(snapshot.crew_key(row.crew.pk), against, words)]
     needed, wanted = wanted.deliver, replace(wanted, deliver=loads.first_load(wanted.deliver, able))
     warehouses = list(Warehouse.objects.filter(area=area).order_by("code"))
     held = outfit.aboard([crew.vehicle_id for crew in crews], now=now)
-    shot = _shot(area, now, rows, wanted, held, warehouses)
+    shot = _shot(area, now, rows, wanted, work, held, warehouses)
     by_key = {snapshot.crew_key(crew.pk): crew for crew in crews}
-    barred = {key: (reason.code, reason.message) for key, reason in shot.barred}
+    # Whoever has begun a route stays on it although their hours are over, but is given nothing new.
+    unfit = {key: eligibility.why_not_fit(row.facts, at=max(now, row.crew.starts_at)) for key, row in _keyed(rows)}
+    barred = {key: (reason.code, reason.message) for key, reason in unfit.items() if reason and words[key] is None}
     frame = routes.frame_for(shot)
     running, stuck = routes.running(frame, shot.routes)
     barred |= dict.fromkeys(stuck, ("day_full", "Its route already runs past its latest hour."))
     if stuck:
         # A crew whose day cannot hold any more is asked nothing; the others are asked without it.
         rows = [row for row in rows if snapshot.crew_key(row.crew.pk) not in stuck]
-        shot = _shot(area, now, rows, wanted, held, warehouses)
+        shot = _shot(area, now, rows, wanted, work, held, warehouses)
         frame = routes.frame_for(shot)
         running, _ = routes.running(frame, shot.routes)
     outlooks = tuple(outlook_of(frame, number, route) for number, route in enumerate(running))
     answer = Standing(frame, outlooks).offers(NEW)
     jobs = {snapshot.visit_key(stop.visit_id): stop.visit.job for row in rows for stop in row.stops}
     ranked = [
-        _offer(shot, by_key[row.crew], row, held, warehouses, jobs) for row in answer.offers if row.crew not in barred
+        replace(_offer(shot, by_key[row.crew], row, held, warehouses, jobs), override=words[row.crew])
+        for row in answer.offers
+        if row.crew not in barred
     ]
     no = {row.crew: (row.code, row.message) for row in answer.not_offered} | barred
-    refused = tuple(
-        NotOffered(crew.pk, crew.name, crew.lead.name, *_in_words(key, crew.name, no[key], facts[key], wanted, on))
-        for key, crew in by_key.items()
-        if key in no
-    )
+    refused = tuple(_refused(crew, no[key], against[key]) for key, crew in by_key.items() if key in no)
     ranked.sort(key=lambda row: (row.arrive_at, row.added_cost))
     far = figure("too_far_minutes")
     near = tuple(row for row in ranked if row.added_drive_min <= far * 2)
@@ -212,30 +153,21 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime) -
     return Offers(needed, wanted.deliver, rest, near, (*refused, *too_far), report)
 
 
-def _able(facts: eligibility.CrewFacts, wanted: Wanted, on: date, now: datetime) -> bool:
+def _keyed(rows: list[CrewRow]) -> list[tuple[str, CrewRow]]:
+    return [(snapshot.crew_key(row.crew.pk), row) for row in rows]
+
+
+def _able(key: str, against: Mapping[str, tuple[Reason, ...]], words: Mapping[str, Overridden | None]) -> bool:
     """Whether nothing but time and room can keep the crew from the visit."""
-    reasons = (
-        eligibility.why_not_fit(facts, at=max(now, facts.starts_at)),
-        eligibility.why_not_skilled(facts, wanted.skills, on=on),
-        eligibility.why_not_in_state(facts, wanted.state),
-    )
-    return not any(reasons)
-
-
-def _whole_stock_report(area: Area, facts_loss: dict[str, Any], now: datetime) -> dict[str, Any]:
-    """The sizing against everything that is free in the area: how many units of each kind the loss asks for."""
-    starts_at, ends_at = outfit.stay_of(now)
-    ours = Q(kind__in=[Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE])
-    places = list(Holder.objects.filter(ours, area=area).values_list("pk", flat=True))
-    free = free_pools(place_ids=places, starts_at=starts_at, ends_at=ends_at)
-    return sizing_reports.report_for({**facts_loss, "catalogue": catalogue(free)})
+    return not against[key] or words[key] is not None
 
 
 def _shot(
     area: Area,
     now: datetime,
-    rows: list[crew_facts.CrewRow],
+    rows: list[CrewRow],
     wanted: Wanted,
+    work: agreed.Work,
     held: dict[int, dict[str, int]],
     warehouses: list[Warehouse],
 ) -> snapshot.Snapshot:
@@ -251,8 +183,8 @@ def _shot(
         soft=True,
     )
     for warehouse in warehouses:
-        snapshot.add_stock(shot, warehouse=warehouse, have=in_store[warehouse.pk])
-    snapshot.add_wanted(
+        additions.add_stock(shot, warehouse=warehouse, have=in_store[warehouse.pk])
+    additions.add_wanted(
         shot,
         name=NEW,
         lat=wanted.lat,
@@ -263,6 +195,7 @@ def _shot(
         deliver=wanted.deliver,
         due_at=wanted.due_at,
     )
+    agreed.agree(shot.problem, rows, {NEW: work}, now=now, limited=[key for key, _ in shot.limited])
     return shot
 
 
@@ -304,15 +237,19 @@ def _change(jobs: Mapping[str, Job], change: Delay) -> dict[str, Any]:
     return {"visit": change.visit, "by_min": round(change.by_s / 60), **named}
 
 
-def _in_words(
-    key: str, name: str, no: tuple[str, str], facts: eligibility.CrewFacts, wanted: Wanted, on: date
-) -> tuple[str, str]:
+def _refused(crew: Crew, no: tuple[str, str], against: tuple[Reason, ...]) -> NotOffered:
     """The planner says which rule binds; cards and licenses are told by name and date, crews by their own names."""
     code, message = no
-    message = in_names(message, {key: name})
-    reason = None
-    if code == "skills":
-        reason = eligibility.why_not_skilled(facts, wanted.skills, on=on)
-    elif code == "state":
-        reason = eligibility.why_not_in_state(facts, wanted.state)
-    return (code, message) if reason is None else (reason.code, reason.message)
+    message = in_names(message, {snapshot.crew_key(crew.pk): crew.name})
+    told = next((reason for reason in against if reason.code == code), None)
+    rules = [bars()[reason.rule] for reason in against]
+    return NotOffered(
+        crew_id=crew.pk,
+        crew=crew.name,
+        lead=crew.lead.name,
+        code=code,
+        reason=message if told is None else told.message,
+        reasons=tuple(reason.message for reason in against),
+        may_override=bool(rules) and all(rule.override for rule in rules),
+        instead=tuple(dict.fromkeys(rule.instead for rule in rules if not rule.override)),
+    )

@@ -9,12 +9,11 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from dispatch import eligibility
+from dispatch import agreed, eligibility
 from dispatch.crew_facts import CrewRow
 from dispatch.eligibility import Reason
 from dispatch.models import Stop
 from dispatch.rules import figure
-from equipment.models import Warehouse
 from jobs.models import Area, Visit
 
 BEGUN = frozenset({Visit.State.UNDER_WAY, Visit.State.DONE, Visit.State.CANNOT_WORK})
@@ -24,11 +23,16 @@ WHOLE_DAY_S = 24 * 3600
 
 @dataclass(frozen=True)
 class Snapshot:
-    """The problem in the port's JSON, the crews that are barred from it with the reason, and the zero of its clock."""
+    """
+    The problem in the port's JSON, the crews that are barred from it with the reason, and the zero of its clock.
+
+    `limited` crews are in it for the visits alone for which a manager has overridden what bars them.
+    """
 
     zero: datetime
     problem: dict[str, Any]
     barred: tuple[tuple[str, Reason], ...] = ()
+    limited: tuple[tuple[str, Reason], ...] = ()
     routes: list[dict[str, Any]] = field(default_factory=list)
 
     def at(self, seconds: int) -> datetime:
@@ -76,13 +80,16 @@ def build(
     zero = zero_of(area, day)
     maker = _Maker(zero=zero, now=now, aboard=aboard, keep=keep, soft=soft)
     barred: list[tuple[str, Reason]] = []
+    limited: dict[str, Reason] = {}
     for row in rows:
         reason = eligibility.why_not_fit(row.facts, at=max(now, row.crew.starts_at))
         begun = any(stop.visit.state in BEGUN or stop.visit.left_at for stop in row.stops)
         if reason is not None and not begun:
-            barred.append((crew_key(row.crew.pk), reason))
-            continue
-        maker.add_crew(row)
+            if not agreed.may_go_somewhere(row, now=now):
+                barred.append((crew_key(row.crew.pk), reason))
+                continue
+            limited[crew_key(row.crew.pk)] = reason
+        maker.add_crew(row, limited=reason is not None and not begun)
     for visit in visits:
         maker.add_visit(visit)
     problem = {
@@ -95,7 +102,21 @@ def build(
         "crews": maker.crews,
         "visits": list(maker.visits.values()),
     }
-    return Snapshot(zero=zero, problem=problem, barred=tuple(barred), routes=maker.routes)
+    own = {name: route["crew"] for route in maker.routes for name in route["visits"] if route["crew"] in limited}
+    agreed.agree(problem, rows, maker.works, now=now, limited=tuple(limited), own=own if soft else None)
+    shot_routes = maker.routes if soft else [_allowed(problem, route, limited) for route in maker.routes]
+    return Snapshot(
+        zero=zero, problem=problem, barred=tuple(barred), limited=tuple(limited.items()), routes=shot_routes
+    )
+
+
+def _allowed(problem: Mapping[str, Any], route: dict[str, Any], limited: Mapping[str, Reason]) -> dict[str, Any]:
+    """A day plan takes from a limited crew's route whatever no manager's word covers."""
+    if route["crew"] not in limited:
+        return route
+    crew = next(crew for crew in problem["crews"] if crew["id"] == route["crew"])
+    skills = {visit["id"]: set(visit["skills"]) for visit in problem["visits"]}
+    return {**route, "visits": [name for name in route["visits"] if skills[name] <= set(crew["skills"])]}
 
 
 class _Maker:
@@ -115,6 +136,7 @@ class _Maker:
         self.crews: list[dict[str, Any]] = []
         self.visits: dict[str, dict[str, Any]] = {}
         self.routes: list[dict[str, Any]] = []
+        self.works: dict[str, agreed.Work] = {}
         self._known: set[str] = set()
 
     def second(self, moment: datetime) -> int:
@@ -126,7 +148,7 @@ class _Maker:
             self.places.append({"id": name, "lat": lat, "lon": lon})
         return name
 
-    def add_crew(self, row: CrewRow) -> None:
+    def add_crew(self, row: CrewRow, *, limited: bool = False) -> None:
         crew, facts = row.crew, row.facts
         start = self.place(crew.start.code, crew.start.lat, crew.start.lon)
         end = None if crew.end is None else self.place(crew.end.code, crew.end.lat, crew.end.lon)
@@ -141,7 +163,7 @@ class _Maker:
                 "from": from_s,
                 "until": self.second(crew.ends_at),
                 "at_latest": self.second(crew.at_latest),
-                "skills": sorted(eligibility.able_to(facts, on=crew.service_day, states=STATES)),
+                "skills": [] if limited else sorted(eligibility.able_to(facts, on=row.on, states=STATES)),
                 "states": sorted(facts.firm_states),
                 "capacity": {key: int(value) for key, value in crew.vehicle.capacity.items()},
                 "fixed": figure("crew_out"),
@@ -205,6 +227,8 @@ class _Maker:
         job = visit.job
         emergency = visit.kind == Visit.Kind.EMERGENCY
         window, due = self._when(visit, soft=self.soft and crew_id is not None)
+        skills = list(visit.needs.get("skills", ["water"]))
+        self.works[key] = agreed.Work(tuple(skills), job.state, job_id=job.pk)
         kept = self.keep and crew_id is not None
         promised = visit.promised_start if kept else None
         self.visits[key] = {
@@ -214,7 +238,7 @@ class _Maker:
             "window": window,
             "due": due,
             "per_late_second": 0 if due is None else figure("per_late_second"),
-            "skills": list(visit.needs.get("skills", ["water"])),
+            "skills": skills,
             "state": job.state,
             "deliver": dict(visit.needs.get("deliver", {})),
             "collect": dict(visit.needs.get("collect", {})),
@@ -272,51 +296,3 @@ def _split(stops: Sequence[Stop]) -> tuple[list[Stop], list[Stop], Stop | None]:
     if moving is not None:
         ahead = [moving, *(stop for stop in ahead if stop is not moving)]
     return begun, ahead, moving
-
-
-def add_stock(shot: Snapshot, *, warehouse: Warehouse, have: Mapping[str, int]) -> None:
-    """Name a warehouse where missing equipment can be fetched."""
-    place = _place(shot, warehouse.code, warehouse.lat, warehouse.lon)
-    shot.problem["stock"].append({"place": place, "have": dict(have), "load_s": warehouse.load_s})
-
-
-def add_detour(shot: Snapshot, *, crew_id: int, visit_id: int, warehouse: Warehouse) -> str:
-    """Add the stop at a warehouse that goes right before a visit; its name in the problem."""
-    key = f"f{visit_id}"
-    place = _place(shot, warehouse.code, warehouse.lat, warehouse.lon)
-    shot.problem["visits"].append(fetch_visit(key, crew=crew_key(crew_id), place=place, load_s=warehouse.load_s))
-    return key
-
-
-def add_wanted(
-    shot: Snapshot,
-    *,
-    name: str,
-    lat: float,
-    lon: float,
-    service_s: int,
-    skills: Sequence[str],
-    state: str,
-    deliver: Mapping[str, int],
-    due_at: datetime | None,
-) -> None:
-    """Add a visit that has no row yet: the call being offered."""
-    visit = fetch_visit(name, crew="", place=_place(shot, name, lat, lon), load_s=service_s)
-    late = {} if due_at is None else {"due": round((due_at - shot.zero).total_seconds())}
-    shot.problem["visits"].append(
-        {
-            **visit,
-            **late,
-            "only": None,
-            "skills": list(skills),
-            "state": state,
-            "deliver": dict(deliver),
-            "per_late_second": figure("per_late_second") if late else 0,
-        }
-    )
-
-
-def _place(shot: Snapshot, name: str, lat: float, lon: float) -> str:
-    if all(place["id"] != name for place in shot.problem["places"]):
-        shot.problem["places"].append({"id": name, "lat": lat, "lon": lon})
-    return name

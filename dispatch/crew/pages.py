@@ -5,7 +5,7 @@ Access codes and care needs are read here for the assigned crew, and only while 
 """
 
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.db.models import Q
 
 from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
+from dispatch.overrides import in_force
 from dispatch.rules import figure
 from dispatch.wording import in_names
 from equipment.models import EquipmentModel, LoadLine, LoadList, SizingReport, UnitNow
@@ -75,6 +76,7 @@ class StopPage:
     left_at: datetime | None
     arrived_at: datetime | None
     finished_at: datetime | None
+    override: str = ""
 
 
 @dataclass(frozen=True)
@@ -127,11 +129,11 @@ def asks(*, user: User) -> tuple[Ask, ...]:
 
 
 def day_page(*, user: User, now: datetime) -> DayPage | None:
-    """The lead's day; ten queries, however many stops. None when no crew is theirs."""
+    """The lead's day; eleven queries, however many stops. None when no crew is theirs."""
     crew = crew_now(user=user, now=now)
     if crew is None:
         return None
-    stops = _stops(Q(crew=crew), crew)
+    stops = _stops(Q(crew=crew), crew, now)
     today = now.astimezone(crew.area.zone).date()
     lapsing = Card.objects.filter(person=crew.lead, expires_on__lte=today + timedelta(days=60)).order_by("expires_on")
     return DayPage(
@@ -151,11 +153,11 @@ def stop_page(*, user: User, visit_id: int, now: datetime) -> StopPage | None:
     crew = crew_now(user=user, now=now)
     if crew is None:
         return None
-    found = _stops(Q(crew=crew, visit_id=visit_id), crew)
+    found = _stops(Q(crew=crew, visit_id=visit_id), crew, now)
     return found[0] if found else None
 
 
-def _stops(which: Q, crew: Crew) -> tuple[StopPage, ...]:
+def _stops(which: Q, crew: Crew, now: datetime) -> tuple[StopPage, ...]:
     stops = list(Stop.objects.filter(which).select_related("visit__job", "fetch_from").order_by("position", "start_at"))
     job_ids = [stop.visit.job_id for stop in stops]
     people: dict[int, list[tuple[str, str, str]]] = defaultdict(list)
@@ -169,7 +171,11 @@ def _stops(which: Q, crew: Crew) -> tuple[StopPage, ...]:
     ):
         there[job_id].append((number, model, room))
     bring = _bring(job_ids, crew)
-    return tuple(_stop(stop, people, private, there, bring) for stop in stops)
+    words = in_force([crew], now=now).get(crew.pk, ())
+    said = {job_id: " ".join(word.mark for word in words if word.is_for(job_id=job_id)) for job_id in job_ids if words}
+    return tuple(
+        replace(_stop(stop, people, private, there, bring), override=said.get(stop.visit.job_id, "")) for stop in stops
+    )
 
 
 def _bring(job_ids: list[int], crew: Crew) -> dict[int, Counter[str]]:

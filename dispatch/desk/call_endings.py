@@ -6,10 +6,11 @@ from uuid import uuid4
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from dispatch import bookings, emergencies, offering
+from dispatch import bookings, emergencies, managers_word, offering
 from dispatch.desk import call_forms
 from dispatch.desk.call_offers import shown
 from dispatch.desk.call_views import page
@@ -31,6 +32,7 @@ def offers(request: HttpRequest, call_id: int) -> HttpResponse:
     status = 422 if "refusal" in context else 200
     if request.headers.get("X-Fragment"):
         context |= {"page": {"facts": facts}, "zone": _zone(facts), "key": uuid4()}
+        context |= {"overrules": access.may(request.user, "override")}
         return render(request, "dispatch/desk/_call_offers.html", context, status=status)
     return page(request, facts, status=status, zone=_zone(facts), **context)
 
@@ -54,6 +56,29 @@ def send(request: HttpRequest, call_id: int) -> HttpResponse:
         context = {**_offers(call_id), "refusal": refusal}
         return page(request, facts, status=refusal.status, zone=_zone(facts), **context)
     return redirect("desk:call", call_id)
+
+
+@login_required
+@require_POST
+def override(request: HttpRequest, call_id: int) -> HttpResponse:
+    """A manager's word that a crew may go in spite of what stands against it."""
+    access.require_room(request.user, "desk")
+    chosen = request.POST.get("crew_id", "")
+    crew_id = int(chosen) if chosen.isdigit() else 0
+    try:
+        managers_word.override(
+            key=call_forms.key_of(request),
+            actor=signed_in(request.user),
+            now=timezone.now(),
+            call_id=call_id,
+            crew_id=crew_id,
+            reason=request.POST.get("override_reason", ""),
+        )
+    except Refusal as refusal:
+        facts = selectors.call_facts(call_id)
+        context = {**_offers(call_id), "override_refusal": refusal, "typed": request.POST, "typed_crew": crew_id}
+        return page(request, facts, status=refusal.status, zone=_zone(facts), **context)
+    return redirect(f"{reverse('desk:call_offers', args=[call_id])}#send-{crew_id}")
 
 
 @login_required

@@ -7,6 +7,7 @@ from uuid import UUID, uuid4
 
 from dispatch.desk.call_estimate import in_words
 from dispatch.offering import Fetch, NotOffered, Offers
+from dispatch.overrides import Overridden
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,20 @@ class OfferRow:
     missing_words: str
     moved: tuple[dict[str, Any], ...]
     made_late: tuple[dict[str, Any], ...]
+    override: Overridden | None
+
+
+@dataclass(frozen=True)
+class BarredRow:
+    """One crew that cannot go with every reason; `key` is the key of overriding them, where that is possible."""
+
+    key: UUID
+    crew_id: int
+    crew: str
+    lead: str
+    reasons: tuple[str, ...]
+    may_override: bool
+    instead: str
 
 
 @dataclass(frozen=True)
@@ -37,7 +52,7 @@ class OffersShown:
     needed_words: str
     second_load_words: str
     rows: tuple[OfferRow, ...]
-    not_offered: tuple[NotOffered, ...]
+    not_offered: tuple[BarredRow, ...]
 
 
 def shown(offers: Offers) -> OffersShown:
@@ -59,7 +74,15 @@ def shown(offers: Offers) -> OffersShown:
             in_words(offer.missing),
             offer.moved,
             offer.made_late,
+            offer.override,
         )
         for offer in offers.offers
     )
-    return OffersShown(in_words(offers.needed), in_words(offers.second_load), rows, offers.not_offered)
+    barred = tuple(map(_barred, offers.not_offered))
+    return OffersShown(in_words(offers.needed), in_words(offers.second_load), rows, barred)
+
+
+def _barred(row: NotOffered) -> BarredRow:
+    reasons = row.reasons if row.reason in row.reasons else (row.reason, *row.reasons)
+    instead = "; or ".join(row.instead)
+    return BarredRow(uuid4(), row.crew_id, row.crew, row.lead, reasons, row.may_override, instead)

@@ -11,6 +11,7 @@ urlpatterns = [
     path("desk/calls/<int:call_id>/address", call_views.address, name="call_address"),
     path("desk/calls/<int:call_id>/offers", call_endings.offers, name="call_offers"),
     path("desk/calls/<int:call_id>/send", call_endings.send, name="call_send"),
+    path("desk/calls/<int:call_id>/override", call_endings.override, name="call_override"),
     path("desk/calls/<int:call_id>/book", call_endings.book, name="call_book"),
     path("desk/calls/<int:call_id>/end", call_endings.end, name="call_end"),
     path("desk/calls/<int:call_id>/split", call_endings.split, name="call_split"),

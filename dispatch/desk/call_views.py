@@ -126,6 +126,7 @@ def page(request: HttpRequest, facts: CallFacts, *, status: int = 200, **more: A
         "tiles": settings.TILE_ADDRESS,
         "credit": settings.TILE_CREDIT,
         "geocoder": bool(settings.GEOCODER),
+        "overrules": access.may(request.user, "override"),
         "levels": tuple(LEVELS) if access.may(request.user, "set_urgency") else (),
         **more,
     }

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from dispatch.overrides import Overridden, of_job
 from equipment.leads_topics import Topic, topic_in_words, topics_of
 from equipment.models import UnitNow
 from equipment.sizing.report_reading import report_of
@@ -77,6 +78,7 @@ class JobPage:
     photos: tuple[PhotoLine, ...]
     signatures: tuple[SignatureLine, ...]
     visits: tuple[tuple[str, datetime | None, str, str, str], ...]
+    overrides: tuple[Overridden, ...]
     history: tuple[tuple[datetime, str, str], ...]
 
 
@@ -128,6 +130,7 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         photos=photos_of(job.pk),
         signatures=signatures_of(job.pk),
         visits=tuple(_visit(visit) for visit in Visit.objects.filter(job=job).order_by("due_on", "pk")[:MOST_ROWS]),
+        overrides=of_job(job.pk),
         history=tuple(
             (row.happened_at, row.kind.replace("_", " "), row.actor.get_full_name() or row.actor.get_username())
             for row in JournalEntry.objects.filter(job=job)

@@ -1,6 +1,7 @@
 """What the desk's board shows, read in a fixed number of queries and handed over as frozen dataclasses."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -8,6 +9,7 @@ from zoneinfo import ZoneInfo
 from dispatch import crew_facts, outfit
 from dispatch.crew_facts import CrewRow
 from dispatch.models import CallOut, CallOutStep, Plan, Stop
+from dispatch.overrides import Overridden
 from equipment.free_stock import free_pools
 from equipment.models import Alarm, Holder, Warehouse
 from jobs.clock_board import Clocks, running_clocks
@@ -28,6 +30,7 @@ class StopLine:
     place: str
     job_number: str
     state: str
+    override: str = ""
 
 
 @dataclass(frozen=True)
@@ -174,17 +177,19 @@ def crew_line(row: CrewRow, now: datetime) -> CrewLine:
         where=_where(row, now),
         until=crew.ends_at,
         left=left,
-        stops=tuple(_stop(stop) for stop in row.stops),
+        stops=tuple(_stop(stop, row.overrides) for stop in row.stops),
     )
 
 
-def _stop(stop: Stop) -> StopLine:
+def _stop(stop: Stop, words: Sequence[Overridden]) -> StopLine:
     visit = stop.visit
     state = visit.get_state_display()
     if visit.state == Visit.State.DUE:
         state = "on the way" if visit.left_at else ""
     at = visit.arrived_at or stop.start_at
-    return StopLine(at, visit.get_kind_display(), f"{visit.job.town}, {visit.job.state}", visit.job.number, state)
+    said = " ".join(word.mark for word in words if word.is_for(job_id=visit.job_id))
+    place = f"{visit.job.town}, {visit.job.state}"
+    return StopLine(at, visit.get_kind_display(), place, visit.job.number, state, said)
 
 
 def _where(row: CrewRow, now: datetime) -> str:

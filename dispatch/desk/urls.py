@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from dispatch.desk import call_urls, job_parts, job_views, plan_views, promise_views, sheet_views, source_views, views
+from dispatch.desk import (
+    call_urls,
+    job_crews,
+    job_parts,
+    job_views,
+    plan_views,
+    promise_views,
+    sheet_views,
+    source_views,
+    views,
+)
 
 app_name = "desk"
 urlpatterns = [
@@ -14,6 +24,7 @@ urlpatterns = [
     path("desk/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),
     path("desk/jobs/<str:number>", job_views.job, name="job"),
     path("desk/jobs/<str:number>/close", job_views.close, name="close_job"),
+    path("desk/jobs/<str:number>/crews", job_crews.crews, name="job_crews"),
     path("desk/jobs/<str:number>/size-again", job_parts.size_again, name="size_again"),
     path("desk/jobs/<str:number>/leads-word", job_parts.say, name="leads_word"),
     path("desk/jobs/<str:number>/sizing.pdf", job_parts.sheet, name="sizing_sheet"),

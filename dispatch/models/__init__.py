@@ -1,5 +1,6 @@
 from dispatch.models.call_outs import CallOut, CallOutStep, Notice
 from dispatch.models.crews import Crew, Plan, Stop
+from dispatch.models.overrides import Override
 from dispatch.models.people import CallOutOrder, Card, FirmLicense, Person, Shift, WorkSpell
 
 __all__ = [
@@ -10,6 +11,7 @@ __all__ = [
     "Crew",
     "FirmLicense",
     "Notice",
+    "Override",
     "Person",
     "Plan",
     "Shift",

@@ -9,7 +9,8 @@ from typing import Any
 from django.contrib.auth.models import User
 from pydantic import BaseModel
 
-from dispatch import offering
+from dispatch import offering, overrides
+from dispatch import wanted as wanted_work
 from dispatch.crew import pages as crew_pages
 from dispatch.desk import handover_pages, job_pages, pages, plan_pages
 from dispatch.replay.verbs import arguments_of
@@ -73,12 +74,16 @@ def estimate(*, viewer: User, now: datetime, call_id: int) -> dict[str, Any]:
     found = Call.objects.filter(pk=call_id).first()
     if found is None:
         raise NotThere(f"There is no call {call_id}.")
-    told = offering.loss_of(found)
+    told = wanted_work.loss_of(found)
     return {"loss": told, "report": report_for(told)}
 
 
 def offers(*, viewer: User, now: datetime, call_id: int) -> offering.Offers:
     return offering.offers(call_id=call_id, now=now)
+
+
+def overridden(*, viewer: User, now: datetime, area_id: int, since: datetime) -> tuple[overrides.Overridden, ...]:
+    return overrides.overrides(area_id=area_id, since=since)
 
 
 def job(*, viewer: User, now: datetime, area_id: int, number: str) -> job_pages.JobPage | None:
@@ -224,6 +229,7 @@ LOOKS: Mapping[str, Look] = {
         _look(call, _DESK),
         _look(estimate, _DESK),
         _look(offers, _DESK),
+        _look(overridden, _DESK, "overrides"),
         _look(job, _DESK),
         _look(visits, _DESK),
         _look(journal, _DESK),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any, Literal
 
-Who = Literal["lead", "one", "all"]
+Who = Literal["lead", "one", "all", "firm"]
 CONFIDENCES = frozenset({"published", "practice", "memory", "demo"})
 
 
@@ -23,6 +23,26 @@ class Requirement:
     who: Who
     card: str
     state: bool
+    source: str
+    confidence: str
+    override: bool
+    instead: str
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Whether a manager may send a crew against a rule, and what would be right instead."""
+
+    override: bool
+    instead: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class Site:
+    """A kind of building that lets in only people whom it knows."""
+
     source: str
     confidence: str
 
@@ -56,6 +76,27 @@ def figures() -> dict[str, Figure]:
     :raises RuleHole: if a figure lacks a key or names no source.
     """
     return {name: _row(Figure, row, name) for name, row in _read("figures.toml").items()}
+
+
+@functools.cache
+def bars() -> dict[str, Bar]:
+    """
+    Every rule that can bar a crew, by its stable key: those of `bars.toml`, and `card:KIND` for each required card.
+
+    :raises RuleHole: if a row lacks a key or names no source.
+    """
+    cards = {f"card:{row.card}": Bar(row.override, row.instead, row.source, row.confidence) for row in requirements()}
+    return {name: _row(Bar, row, name) for name, row in _read("bars.toml").items()} | cards
+
+
+@functools.cache
+def guarded_buildings() -> frozenset[str]:
+    """
+    The buildings that let in only people whom they know, in the words of the call.
+
+    :raises RuleHole: if a row names no source.
+    """
+    return frozenset(name for name, row in _read("sites.toml").items() if _row(Site, row, name))
 
 
 def figure(name: str) -> int:

@@ -67,7 +67,7 @@ def test_a_lapsed_card_is_told_with_its_last_day() -> None:
 
 def test_a_state_credential_is_good_in_its_own_state_only() -> None:
     lead = (*CLEAN, card("lead_safe_renovator"), card("state_lead_renovator", "OR"))
-    able = able_to(crew(lead), on=TODAY, states=["OR", "WA"])
+    able = able_to(crew(lead, firm_cards=(card("lead_renovation_firm", "OR"),)), on=TODAY, states=["OR", "WA"])
     assert "lead_safe:OR" in able
     assert "lead_safe:WA" not in able
 

@@ -15,18 +15,20 @@ from dispatch.eligibility import (
     CrewFacts,
     HeldCard,
     Member,
+    all_reasons,
     skills_wanted,
     why_not_fit,
     why_not_in_state,
     why_not_skilled,
 )
+from dispatch.rules import bars
 
 PACIFIC, MOUNTAIN = "America/Los_Angeles", "America/Boise"  # Malheur County, Oregon, keeps Mountain Time
 DAY = date(2026, 1, 15)
 NAMES = {
     "W": "water_technician", "S": "structural_drying", "M": "microbial_remediation", "c": "medical_clearance",
     "f": "fit_test", "R": "lead_safe_renovator", "OR": "state_lead_renovator", "WA": "state_lead_renovator",
-    "D": "driver_medical",
+    "D": "driver_medical", "B": "site_badge", "AO": "asbestos_worker", "AW": "asbestos_worker",
 }  # fmt: skip
 
 
@@ -36,9 +38,16 @@ def cards(short: str) -> tuple[HeldCard, ...]:
     for word in short.split():
         name = word.rstrip("+-0123456789")
         days = word.removeprefix(name)
-        state = name if name in ("OR", "WA") else ""
+        state = {"OR": "OR", "WA": "WA", "AO": "OR", "AW": "WA"}.get(name, "")
         held.append(HeldCard(NAMES[name], state, DAY + timedelta(days=int(days)) if days else None))
     return tuple(held)
+
+
+def certified(firm: str) -> tuple[HeldCard, ...]:
+    """`OR` = licensed and certified for lead work there, `OR-1` = certified until yesterday, `OR!` = licensed only."""
+    words = [word for word in firm.split() if not word.endswith("!")]
+    until = {word[:2]: DAY + timedelta(days=int(word[2:])) if word[2:] else None for word in words}
+    return tuple(HeldCard("lead_renovation_firm", state, day) for state, day in until.items())
 
 
 def crew(lead: str, helper: str | None, firm: str = "OR WA", /, **more: object) -> CrewFacts:
@@ -49,19 +58,22 @@ def crew(lead: str, helper: str | None, firm: str = "OR WA", /, **more: object) 
         "vehicle_name": "Van 7",
         "vehicle_in_workshop": False,
         "starts_at": datetime(2026, 1, 15, 20, tzinfo=UTC),
-        "firm_states": frozenset(firm.split()),
+        "firm_states": frozenset(word[:2] for word in firm.split()),
+        "firm_cards": certified(firm),
     }
     return CrewFacts(**{**facts, **more})  # type: ignore[arg-type]
 
 
 def work(short: str, state: str) -> list[str]:
-    """`1`, `2`, `3`: the category; `4`: class 4; `mold`; `paint`."""
+    """`1`, `2`, `3`: the category; `4`: class 4; `mold`; `paint`; `asbestos`; else the building."""
     words = short.split()
     category = next((int(word) for word in words if word in "123"), None)
-    return skills_wanted(
+    building = next((word for word in words if word in ("school", "clinic", "house", "office")), "")
+    wanted = skills_wanted(
         category=category, drying_class=4 if "4" in words else 2, mold="mold" in words, paint="paint" in words,
-        state=state,
+        state=state, building=building,
     )  # fmt: skip
+    return [*wanted, f"asbestos:{state}"] if "asbestos" in words else wanted
 
 
 FULL = "W S M c f R OR WA"
@@ -125,7 +137,37 @@ WORK = [
         "Ada holds no lead-safe renovator card",
         "40 CFR 745.90: the lead holds it",
     ),
-    ("W R OR", None, "WA", "OR", "1 paint", "The firm's license for OR", "40 CFR 745.89: the firm too"),
+    ("W R OR", None, "WA", "OR", "1 paint", "The firm holds no lead renovation certification for OR", "40 CFR 745.89"),
+    ("W R OR", None, "OR! WA", "OR", "1 paint", "The firm holds no lead renovation certification", "40 CFR 745.89"),
+    (
+        "W R OR",
+        None,
+        "OR-1 WA",
+        "OR",
+        "1 paint",
+        "The firm's lead renovation certification for OR lapsed after Jan 14",
+        "40 CFR 745.89",
+    ),
+    ("W R OR", None, "OR+0 WA", "OR", "1 paint", "", "40 CFR 745.89: good on its last day"),
+    ("W R OR", None, "OR! WA", "OR", "1", "", "40 CFR 745.89 asks for nothing where no paint is disturbed"),
+    ("W R WA", "", "OR! WA", "WA", "1 paint", "", "40 CFR 745.89: Washington's certification for Washington's job"),
+    ("W", None, "OR WA", "OR", "1 school", "Ada holds no site badge", "practice: background checks at schools"),
+    ("W B", "", "OR WA", "OR", "1 school", "", "practice: the helper goes in with the lead"),
+    ("W B-1", "B", "OR WA", "WA", "1 clinic", "Ada's site badge lapsed after Jan 14", "practice: the lead holds it"),
+    ("W B+0", None, "OR WA", "WA", "1 clinic", "", "practice: good on its last day"),
+    ("W", None, "OR WA", "OR", "1 office", "", "practice: an office asks for none"),
+    ("W AO", "", "OR WA", "OR", "1 asbestos", "Ben holds no asbestos worker accreditation for OR", "29 CFR 1926.1101"),
+    ("W AO", "AO", "OR WA", "OR", "1 asbestos", "", "29 CFR 1926.1101"),
+    (
+        "W AO",
+        "AW",
+        "OR WA",
+        "OR",
+        "1 asbestos",
+        "Ben holds no asbestos worker accreditation for OR",
+        "state's own list",
+    ),
+    ("W AO-1", None, "OR WA", "OR", "1 asbestos", "Ada's asbestos worker accreditation for OR lapsed", "1926.1101"),
     (FULL, FULL, "OR WA", "OR", "3 4 mold paint", "", "all of the above"),
     (FULL, "", "OR WA", "OR", "3 4 mold paint", "Ben holds no medical clearance", "29 CFR 1910.134(e)"),
 ]
@@ -168,6 +210,38 @@ HOURS = [
     (PACIFIC, None, "01-15T22:00", "01-15T22:00", None, 10_001, "W D+0", None, None, "391.41: its day, in the area"),
     (PACIFIC, None, "01-16T00:00", "01-16T00:00", None, 10_001, "W D+0", None, "driver", "391.41: after midnight"),
     (MOUNTAIN, None, "01-15T23:30", "01-15T23:30", None, 10_001, "W D+0", None, None, "391.41: its day in Malheur"),
+    (
+        MOUNTAIN,
+        None,
+        "01-16T00:30",
+        "01-16T00:30",
+        None,
+        10_001,
+        "W D+0",
+        None,
+        "driver",
+        "391.41: the day after there",
+    ),
+    (MOUNTAIN, "10-31T21:59", "11-01T07:00", "11-01T07:00", None, 9_000, "W", None, None, "260a: 10 h and a minute"),
+    (PACIFIC, "11-01T00:30", "11-01T09:30", "11-01T09:30", None, 9_000, "W", None, None, "260a: 10 real hours of 9"),
+    (PACIFIC, None, "03-07T14:00", "03-08T05:00", "03-07T14:00", 12_000, "W D", None, None, "395.3: 14 real hours"),
+    (PACIFIC, None, "03-07T14:00", "03-08T05:01", "03-07T14:00", 12_000, "W D", None, "driver_hours", "395.3, 260a"),
+    (PACIFIC, None, "10-31T12:00", "11-01T01:01", "10-31T12:00", 12_000, "W D", None, None, "395.3: first 1:01 of two"),
+    (PACIFIC, None, "10-31T12:00", "11-01T02:01", "10-31T12:00", 12_000, "W D", None, "driver_hours", "395.3, 260a"),
+    (
+        PACIFIC,
+        None,
+        "01-15T18:00",
+        "01-16T00:00",
+        "01-15T08:00",
+        9_000,
+        "W",
+        None,
+        "rest",
+        "practice: 16 h at midnight",
+    ),
+    (PACIFIC, None, "01-15T18:00", "01-15T23:59", "01-15T08:00", 9_000, "W", None, None, "practice: a minute before"),
+    (PACIFIC, "01-15T23:00", "01-16T00:00", "01-16T00:00", None, 9_000, "W", None, "rest", "NIOSH: across midnight"),
 ]
 
 
@@ -216,6 +290,18 @@ def test_a_card_lapses_at_the_midnight_of_the_areas_zone() -> None:
     days = [moment.astimezone(ZoneInfo(zone)).date() for zone in (PACIFIC, MOUNTAIN)]
     facts = crew("W+0", None)
     assert [why_not_skilled(facts, ["water"], on=on) is None for on in days] == [True, False]
+
+
+def test_all_reasons_are_told_each_with_its_rule_and_whom_it_is_about() -> None:
+    tired = Member("Ben", (), last_worked_until=at(PACIFIC, "01-15T03:00"))
+    facts = crew("W", None, "WA", helper=tired, starts_at=at(PACIFIC, "01-15T08:00"), gvwr_lb=12_000)
+    found = all_reasons(facts, work("3", "OR"), "OR", on=DAY, at=at(PACIFIC, "01-15T08:00"))
+    assert [(reason.rule, reason.who) for reason in found] == [
+        ("card:driver_medical", "Ada"), ("rest", "Ben"), ("card:microbial_remediation", "Ada"),
+        ("card:medical_clearance", "Ada"), ("card:medical_clearance", "Ben"),
+        ("card:fit_test", "Ada"), ("card:fit_test", "Ben"), ("state", ""),
+    ]  # fmt: skip
+    assert all(reason.rule in bars() for reason in found)
 
 
 def test_the_table_is_long_enough() -> None:

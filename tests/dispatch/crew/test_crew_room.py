@@ -17,8 +17,8 @@ from dispatch.offering import offers
 from jobs.models import Job, MaterialReading, PrivateFacts, Visit
 from tests.dispatch.night import NIGHT, Night
 
-DAY_QUERIES = 13
-STOP_QUERIES = 20
+DAY_QUERIES = 14
+STOP_QUERIES = 21
 ACCESS = "key box 4417 by the side door"
 
 
