@@ -4,7 +4,7 @@ from django.urls import path
 
 from dispatch import api, call_api, link_api, override_api, sources_api
 from dispatch.crew import api as crew
-from dispatch.crew import signing_api
+from dispatch.crew import on_site_api, signing_api
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
@@ -32,6 +32,9 @@ urlpatterns = [
     path("stops/<int:visit_id>/take-up", crew.TakeUpView.as_view()),
     path("stops/<int:visit_id>/points", crew.PointsView.as_view()),
     path("stops/<int:visit_id>/readings", crew.ReadingsView.as_view()),
+    path("stops/<int:visit_id>/counts", on_site_api.StopCountsView.as_view()),
+    path("stops/<int:visit_id>/meters", on_site_api.StopMetersView.as_view()),
+    path("stops/<int:visit_id>/power", on_site_api.StopPowerView.as_view()),
     path("stops/<int:visit_id>/signing", signing_api.StopSigningView.as_view()),
     path("stops/<int:visit_id>/signatures", signing_api.StopSignaturesView.as_view()),
     path("stops/<int:visit_id>/finish", crew.FinishView.as_view()),

@@ -14,6 +14,9 @@ from zoneinfo import ZoneInfo
 from equipment.custody.book import fact_of
 from equipment.leads_topics import topic_in_words
 from equipment.models import Move, Unit
+from equipment.on_site.counts import SiteCountLine, counts_of
+from equipment.on_site.meters import MeterLine, meters_of
+from equipment.on_site.power import PowerShown, power_plans_of
 from equipment.sizing_reports import newest_report
 from equipment.stock import equipment_days
 from equipment.stock.equipment_days import Stay
@@ -114,6 +117,9 @@ class DryingRecord:
     changes: tuple[RecordedChange, ...]
     photos: tuple[PhotoLine, ...]
     signatures: tuple[SignatureLine, ...]
+    meters: tuple[MeterLine, ...]
+    power_plans: tuple[PowerShown, ...]
+    counts: tuple[SiteCountLine, ...]
 
     @property
     def zone(self) -> ZoneInfo:
@@ -123,7 +129,7 @@ class DryingRecord:
 
 def drying_record(job_id: int, *, now: datetime) -> DryingRecord:
     """
-    The record of one job (12 queries).
+    The record of one job (15 queries).
 
     :raises NotThere: if there is no such job.
     """
@@ -159,6 +165,9 @@ def drying_record(job_id: int, *, now: datetime) -> DryingRecord:
         changes=tuple(_changes(job_id, moves, log.points, log.air)),
         photos=photos_of(job_id),
         signatures=signatures_of(job_id),
+        meters=meters_of(job_id),
+        power_plans=power_plans_of(job_id),
+        counts=counts_of(job_id),
     )
 
 

@@ -11,13 +11,13 @@ from reportlab.graphics.shapes import Line as Stroke
 from reportlab.platypus import Flowable, Image, KeepTogether, Paragraph, Spacer, Table
 
 from equipment.drying_record import DryingRecord
+from equipment.record_site_paper import site_sections
 from equipment.sheets.writing import csv_text
 from equipment.sizing_paper import Paper
 from jobs import paper
 from jobs.charts import Chart, log_charts
 from jobs.paper import HEAD, INK, RULE, SMALL, TEXT, TITLE, WIDTH, section, table, words
 from jobs.photos.keep import path_of
-from jobs.signing.drawing import BOX, strokes
 
 
 def record_pdf(record: DryingRecord) -> Paper:
@@ -35,7 +35,7 @@ def record_pdf(record: DryingRecord) -> Paper:
         *_days(record),
         *_visits(record),
         *_changes(record),
-        *_signatures(record),
+        *site_sections(record),
         *_photos(record),
     ]
     pdf = paper.sheet(story, title=f"Drying record, {record.number}", subject=record.number)
@@ -224,34 +224,6 @@ def _changes(record: DryingRecord) -> list[Flowable]:
     rows = [(_short(row.at, record.zone), row.by, row.what, row.reason) for row in record.changes]
     head = ("When", "Who", "What", "Why")
     return section("Decisions and corrections", table(head, rows, (0.15, 0.17, 0.35, 0.33), SMALL)) if rows else []
-
-
-def _signatures(record: DryingRecord) -> list[Flowable]:
-    parts: list[Flowable] = []
-    for line in record.signatures:
-        form = f" Form {line.form}, edition {line.form_edition}." if line.form else ""
-        limits = f" Limits: {line.limits}." if line.limits else ""
-        rule = f" Rule of {line.state}: {line.rule_source}, {line.rule_confidence}." if line.rule_source else ""
-        said = (
-            f"{line.name} ({line.role_words}) for {line.what_words}. {_at(line.signed_at, record.zone)}, {line.how}, "
-            f"taken by {line.taken_by}.{limits}{form}{rule}"
-        )
-        parts.append(KeepTogether([Paragraph(words(said), TEXT), *_hand(line.drawing), Spacer(1, 5)]))
-    return section("Signatures", *parts) if parts else []
-
-
-def _hand(drawing: str) -> list[Flowable]:
-    """A drawn signature, a quarter of its box's size."""
-    if not drawing:
-        return []
-    sheet = Drawing(BOX[0] / 4, BOX[1] / 4)
-    for stroke in strokes(drawing):
-        points = [number / 4 for x, y in stroke for number in (x, BOX[1] - y)]
-        if len(stroke) > 1:
-            sheet.add(PolyLine(points, strokeColor=INK, strokeWidth=0.8))
-        else:
-            sheet.add(Circle(*points, 0.5, fillColor=INK, strokeWidth=0))
-    return [sheet]
 
 
 def _photos(record: DryingRecord) -> list[Flowable]:

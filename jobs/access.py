@@ -107,6 +107,9 @@ VERBS: dict[str, frozenset[str]] = {
     "import_units": _FLOOR,
     "change_vehicle": _DESK | _FLOOR,
     # The crew's day
+    "count_at_job": _FIELD,
+    "keep_power_plan": _FIELD,
+    "read_meters": _FIELD,
     "mark_loaded": _FIELD,
     "leave_for_stop": _FIELD,
     "arrive_at_stop": _FIELD,

@@ -95,9 +95,7 @@ def air_values(typed: Mapping[str, str]) -> tuple[AirValue, ...]:
             missing = f"h_{where}" if temperature else f"t_{where}"
             raise Unusable("Temperature and humidity are taken together: type both.", where=missing)
         chamber, unit = typed.get(f"c_{where}", "").strip(), typed.get(f"u_{where}", "").strip()
-        values.append(
-            AirValue(where, _number(temperature, f"t_{where}"), _number(humidity, f"h_{where}"), chamber, unit)
-        )
+        values.append(AirValue(where, number(temperature, f"t_{where}"), number(humidity, f"h_{where}"), chamber, unit))
     return tuple(values)
 
 
@@ -106,7 +104,7 @@ def material_values(typed: Mapping[str, str], points: tuple[PointToday, ...]) ->
     :raises Unusable: if a value is no number.
     """
     filled = ((point, typed.get(f"p_{point.point_id}", "").strip()) for point in points)
-    return tuple(MaterialValue(point.number, _number(value, f"p_{point.point_id}")) for point, value in filled if value)
+    return tuple(MaterialValue(point.number, number(value, f"p_{point.point_id}")) for point, value in filled if value)
 
 
 def new_point(typed: Mapping[str, str]) -> NewPoint | None:
@@ -127,13 +125,16 @@ def new_point(typed: Mapping[str, str]) -> NewPoint | None:
         typed.get("new_material", "drywall"),
         typed["new_meter"].strip(),
         typed.get("new_scale", "percent_mc"),
-        _number(typed["new_standard"], "new_standard"),
-        _number(typed["new_goal"], "new_goal"),
-        _number(value, "new_value") if value else None,
+        number(typed["new_standard"], "new_standard"),
+        number(typed["new_goal"], "new_goal"),
+        number(value, "new_value") if value else None,
     )
 
 
-def _number(text: str, where: str) -> float:
+def number(text: str, where: str) -> float:
+    """
+    :raises Unusable: if it is no finite number.
+    """
     try:
         value = float(text.strip())
     except ValueError:
@@ -143,6 +144,15 @@ def _number(text: str, where: str) -> float:
     return value
 
 
+def whole(text: str, where: str, wanted: str) -> int:
+    """
+    :raises Unusable: with what is wanted, if it is no whole number from 0.
+    """
+    if not text.strip().isdecimal():
+        raise Unusable(wanted, where=where)
+    return int(text)
+
+
 _FIELDS = {
     "goal": "new_goal",
     "dry_standard": "new_standard",
@@ -150,6 +160,7 @@ _FIELDS = {
     "role": "sign_role",
     "name": "sign_name",
     "limits": "sign_limits",
+    "seen": "seen_other",
 }
 
 
@@ -164,4 +175,6 @@ def field_of(refusal: Refusal, air: tuple[AirValue, ...], points: tuple[PointTod
             return f"p_{point.point_id}"
     if where.startswith("point "):
         return "new_value"
+    if where.startswith("meter "):
+        return f"m_{where.removeprefix('meter ')}"
     return _FIELDS.get(where, where)

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from dispatch import callouts
 from dispatch.crew import forms, late, loading, pages, recording
 from dispatch.crew import readings as before
+from dispatch.crew.on_site import on_site
 from dispatch.crew.signing import signing_at
 from equipment import custody
 from jobs import access, stops
@@ -212,6 +213,7 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
         "refusal": refusal,
         "refused": _field(refusal, read, typed),
         "questioned": refusal is not None and refusal.code == "readings_doubtful",
+        "doubts": [] if refusal is None else refusal.data.get("doubts", []),
         "typed": typed,
         "air": [(place, *(typed.get(f"{key}_{place.where}", "") for key in "thcu")) for place in read.air],
         "points": [(point, typed.get(f"p_{point.point_id}", "")) for point in read.points],
@@ -219,6 +221,8 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
         "charts": read.charts,
         "photos": photos_of(page.job_id),
         "signing": signing_at(page, now=timezone.now()),
+        "site": on_site(page, typed),
+        "hours_asked": refusal is not None and refusal.code == "hours_asked",
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,
         "room_names": [name for name, _ in rooms],

@@ -1,4 +1,5 @@
 from equipment.models.counts import CountLine, CountList, FastCount
+from equipment.models.on_site import MeterReading, PowerPlan, SiteCount
 from equipment.models.places import Holder, Vehicle, Warehouse
 from equipment.models.promises import (
     LoadedUnit,
@@ -34,11 +35,14 @@ __all__ = [
     "LoadLine",
     "LoadList",
     "LoadedUnit",
+    "MeterReading",
     "Move",
     "Pool",
+    "PowerPlan",
     "Reservation",
     "ReservationEntry",
     "Service",
+    "SiteCount",
     "SizingReport",
     "Unit",
     "UnitNow",
