@@ -27,12 +27,13 @@ def _busy(what: str) -> Busy:
 
 def lock_pools(pool_ids: Iterable[int]) -> dict[int, Pool]:
     """
-    The pools' rows, locked until the transaction ends.
+    The pools' rows, locked until the transaction ends. Only what booking looks at is read at once.
 
     :raises Busy: if another transaction holds one of them for longer than we wait.
     """
     _wait_at_most()
-    rows = Pool.objects.select_for_update(of=("self",)).select_related("model", "place__vehicle", "place__area")
+    rows = Pool.objects.select_for_update(of=("self",)).select_related("place__vehicle")
+    rows = rows.only("model", "place__vehicle__in_workshop", "stock")
     try:
         return {row.pk: row for row in rows.filter(pk__in=set(pool_ids)).order_by("pk")}
     except OperationalError as error:

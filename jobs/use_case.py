@@ -18,12 +18,12 @@ from datetime import datetime
 from typing import Any, ParamSpec, TypeVar, get_type_hints
 from uuid import UUID, uuid5
 
-from django.db import IntegrityError, OperationalError, connection, transaction
+from django.db import OperationalError, connection, transaction
 from django.utils.crypto import salted_hmac
 from pydantic import TypeAdapter
 from pydantic_core import to_jsonable_python
 
-from jobs import access
+from jobs import access, rows
 from jobs.models.record import UseCaseCall
 from jobs.refusals import Busy, KeyReused, Refusal
 
@@ -91,7 +91,7 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
             _claim(record)
             answer = function(**arguments)
             record.answer = answers.dump_python(answer, mode="json")
-            record.save(update_fields=["answer"])
+            rows.update(record, "answer")
             return answer
     except _AlreadyAnswered as first:
         return answers.validate_python(first.answer)
@@ -138,14 +138,9 @@ def _claim(record: UseCaseCall) -> None:
 
     :raises KeyReused: if the key stands for another verb, actor or content.
     """
-    try:
-        with transaction.atomic():
-            record.save(force_insert=True)
+    if rows.insert(record, conflict="(key) WHERE outcome = 'done' DO NOTHING"):
         return
-    except IntegrityError:
-        first = UseCaseCall.objects.filter(key=record.key, outcome=UseCaseCall.Outcome.DONE).first()
-        if first is None:
-            raise
+    first = UseCaseCall.objects.get(key=record.key, outcome=UseCaseCall.Outcome.DONE)
     if (first.verb, first.actor_id, first.fingerprint) != (record.verb, record.actor_id, record.fingerprint):
         raise KeyReused(
             f"The key {record.key} was already used for something else ({first.verb.replace('_', ' ')}). "

@@ -16,6 +16,7 @@ from equipment.reservations import facts
 from equipment.reservations.book import LIVE, Later
 from equipment.seals import seal_move
 from equipment.stock.replay import WORKING, MoveFact, effective
+from jobs import rows
 from jobs.models import Job
 from jobs.use_case import key_for
 
@@ -102,12 +103,14 @@ class _Left:
     scarcer: set[int] = field(default_factory=set)
 
 
-def _store_rows(rows: tuple[UnitNow, ...]) -> None:
-    if len(rows) == 1:
-        rows[0].save()
-    elif rows:
-        columns = [item.name for item in UnitNow._meta.concrete_fields if not item.primary_key]
-        UnitNow.objects.bulk_create(rows, update_conflicts=True, unique_fields=["unit"], update_fields=columns)
+_COLUMNS = tuple(item.name for item in UnitNow._meta.concrete_fields if not item.primary_key)
+
+
+def _store_rows(changed: tuple[UnitNow, ...]) -> None:
+    if len(changed) == 1:
+        rows.update(changed[0], *_COLUMNS)
+    elif changed:
+        UnitNow.objects.bulk_create(changed, update_conflicts=True, unique_fields=["unit"], update_fields=_COLUMNS)
 
 
 @dataclass(frozen=True)
@@ -155,7 +158,7 @@ def record(
         corrects=corrects,
     )
     move.seal = row.seal = seal_move(move, row.seal)
-    move.save(force_insert=True)
+    rows.insert(move)
     last = move if corrects is None and write.happened_at >= row.since else _last_of(row)
     row.seen_at, row.seen_by = max(row.seen_at, write.happened_at), write.actor
     if hour_meter is not None and last == move:

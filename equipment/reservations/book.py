@@ -5,17 +5,18 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.contrib.auth.models import User
-from django.db.models import Q
 
 from equipment.models import Pool, Reservation, ReservationEntry
 from equipment.seals import seal_entry
 from equipment.stock.availability import Use
 from equipment.stock.replay import TERMINAL
-from jobs import due_work
+from jobs import due_work, rows
 from jobs.use_case import key_for
 
 LIVE = (Reservation.State.HELD, Reservation.State.CONFIRMED)
 EXPIRE, END = "equipment.expire_hold", "equipment.end_of_promise"
+# What may change of a promise.
+CHANGING = ("state", "quantity", "drawn", "starts_at", "ends_at", "keep_until", "seal")
 # A unit that is still out when its period ends is looked at again a day later (ours: pick-ups are planned daily).
 OVERRUN_STEP = timedelta(days=1)
 
@@ -39,8 +40,14 @@ class Later:
     def store(self) -> None:
         """Store what was kept; nothing is left to be stored afterwards."""
         for promise in self.promises.values():
-            promise.save()
-        ReservationEntry.objects.bulk_create(self.entries)
+            if promise._state.adding:
+                rows.insert(promise)
+            else:
+                rows.update(promise, *CHANGING)
+        if len(self.entries) == 1:
+            rows.insert(self.entries[0])
+        else:
+            ReservationEntry.objects.bulk_create(self.entries)
         for (promise_id, kind), now in self.timers.items():
             _set_timers(self.promises[promise_id], kind, now)
         self.promises.clear()
@@ -71,7 +78,8 @@ def write(
         promise.state = Reservation.State.CONFIRMED
         promise.keep_until = None
     if promise.pk is None:
-        promise.save()
+        # Its entries name it and it carries their seal: the key comes first, so that it is written once.
+        (promise.pk,) = rows.next_keys(Reservation, 1)
     entry = ReservationEntry(
         key=key_for(key, f"{kind}:{promise.pk}:{part}"),
         reservation=promise,
@@ -93,20 +101,28 @@ def write(
 
 
 def _set_timers(promise: Reservation, kind: str, now: datetime) -> None:
+    wanted = []
     if promise.state == Reservation.State.HELD:
         if kind in {Kind.HOLD, Kind.EXTEND} and promise.keep_until is not None:
-            _at(EXPIRE, promise, promise.keep_until, now)
+            wanted.append(timer(EXPIRE, promise, promise.keep_until))
     elif kind == Kind.CONFIRM or kind in TERMINAL:
         due_work.cancel(coalesce=f"{EXPIRE}:{promise.pk}", now=now)
     if promise.state not in LIVE:
         due_work.cancel(coalesce=f"{END}:{promise.pk}", now=now)
     elif kind in {Kind.HOLD, Kind.EXTEND, Kind.SHORTEN, Kind.OVERRUN}:
-        _at(END, promise, promise.ends_at, now)
+        wanted.append(timer(END, promise, promise.ends_at))
+    due_work.enqueue_all(wanted, now=now)
 
 
-def _at(kind: str, promise: Reservation, when: datetime, now: datetime) -> None:
-    coalesce = f"{kind}:{promise.pk}"
-    due_work.enqueue(kind=kind, arguments={"reservation_id": promise.pk}, due_at=when, now=now, coalesce=coalesce)
+def timer(kind: str, promise: Reservation, when: datetime) -> due_work.Work:
+    """Looking at the promise again at that time."""
+    return due_work.Work(kind, {"reservation_id": promise.pk}, when, f"{kind}:{promise.pk}")
+
+
+_USES = (
+    "SELECT pool_id, starts_at, ends_at, quantity, drawn FROM equipment_reservation WHERE pool_id IN ({pools}) "
+    f"AND state IN {tuple(state.value for state in LIVE)} AND (ends_at > %s OR drawn > 0)"
+)
 
 
 def uses(
@@ -122,15 +138,15 @@ def uses(
 
     Units still out after their period are in use until somebody has looked, whether or not the timer has run.
     """
-    rows = Reservation.objects.filter(Q(ends_at__gt=not_before) | Q(drawn__gt=0), pool_id__in=pool_ids, state__in=LIVE)
+    if not pool_ids:
+        return {}
+    text, values = _USES.format(pools=", ".join(["%s"] * len(pool_ids))), [*pool_ids, rows.as_stored(not_before)]
     if until is not None:
-        rows = rows.filter(starts_at__lt=until)
+        text, values = f"{text} AND starts_at < %s", [*values, rows.as_stored(until)]
     if without is not None:
-        rows = rows.exclude(pk=without)
+        text, values = f"{text} AND id <> %s", [*values, without]
     found: dict[int, list[Use]] = {pool_id: [] for pool_id in pool_ids}
-    for pool_id, starts_at, ends_at, quantity, drawn in rows.values_list(
-        "pool_id", "starts_at", "ends_at", "quantity", "drawn"
-    ):
+    for pool_id, starts_at, ends_at, quantity, drawn in rows.select(text, values, times=(1, 2)):
         if drawn and ends_at <= now:
             found[pool_id].append(Use(starts_at, now + OVERRUN_STEP, drawn))
         else:

@@ -49,7 +49,7 @@ def hold(
     :raises NotThere: if the job, a pool or the sizing report does not exist.
     """
     quantities = _quantities(wanted)
-    job = _job(job_id)
+    _check_job(job_id)
     _check_terms(starts_at, ends_at, keep_for, sizing_id, leads_reason)
     # Locked before we look, so that what we read is what we promise from.
     pools = locks.lock_pools(quantities)
@@ -62,7 +62,7 @@ def hold(
     for pool_id in sorted(quantities):
         promise = Reservation(
             pool=pools[pool_id],
-            job=job,
+            job_id=job_id,
             state=Reservation.State.HELD,
             quantity=quantities[pool_id],
             starts_at=starts_at,
@@ -72,7 +72,6 @@ def hold(
             leads_reason=leads_reason[:300],
             made_at=now,
         )
-        promise.save()
         book.write(promise, book.Kind.HOLD, key=key_for(key, f"pool:{pool_id}"), now=now, actor=actor)
         made.append(promise.pk)
     return Held(tuple(made), now + keep_for)
@@ -89,13 +88,13 @@ def _quantities(wanted: tuple[tuple[int, int], ...]) -> dict[int, int]:
     return dict(quantities)
 
 
-def _job(job_id: int) -> Job:
-    job = Job.objects.filter(pk=job_id).first()
-    if job is None:
+def _check_job(job_id: int) -> None:
+    found = tuple(Job.objects.filter(pk=job_id).values_list("number", "stage"))
+    if not found:
         raise NotThere(f"There is no job {job_id}. Search for it by number or street.", where="job_id")
-    if job.stage == Job.Stage.CLOSED:
-        raise Unusable(f"Job {job.number} is closed. Equipment is held for open jobs only.", where="job_id")
-    return job
+    for number, stage in found:
+        if stage == Job.Stage.CLOSED:
+            raise Unusable(f"Job {number} is closed. Equipment is held for open jobs only.", where="job_id")
 
 
 def _check_terms(

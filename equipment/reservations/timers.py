@@ -26,13 +26,7 @@ def expire_hold(*, key: UUID, actor: User, now: datetime, reservation_id: int) -
     if promise.state != Reservation.State.HELD or promise.keep_until is None:
         return False
     if promise.keep_until > now:
-        due_work.enqueue(
-            kind=book.EXPIRE,
-            arguments={"reservation_id": promise.pk},
-            due_at=promise.keep_until,
-            now=now,
-            coalesce=f"{book.EXPIRE}:{promise.pk}",
-        )
+        due_work.enqueue_all([book.timer(book.EXPIRE, promise, promise.keep_until)], now=now)
         return False
     book.write(promise, book.Kind.EXPIRE, key=key, now=now, actor=actor, reason="not confirmed in time")
     return True
@@ -50,13 +44,7 @@ def end_of_promise(*, key: UUID, actor: User, now: datetime, reservation_id: int
     except HoldOver:
         return "not yet"
     if promise.ends_at > now:
-        due_work.enqueue(
-            kind=book.END,
-            arguments={"reservation_id": promise.pk},
-            due_at=promise.ends_at,
-            now=now,
-            coalesce=f"{book.END}:{promise.pk}",
-        )
+        due_work.enqueue_all([book.timer(book.END, promise, promise.ends_at)], now=now)
         return "not yet"
     if not promise.drawn:
         book.write(promise, book.Kind.CLOSE, key=key, now=now, actor=actor, reason="its period is over")

@@ -4,16 +4,18 @@ Timed and background work as rows: written in the caller's transaction, executed
 Handlers are registered by kind in each app's `AppConfig.ready`, are idempotent, and take `now` and their arguments.
 """
 
-from jobs.due_work.queue import cancel, due_ids, enqueue
+from jobs.due_work.queue import Work, cancel, due_ids, enqueue, enqueue_all
 from jobs.due_work.registry import Handler, handler_for, kinds, register
 from jobs.due_work.run import run_due, run_one
 from jobs.due_work.standing import ensure_standing, register_standing
 
 __all__ = [
     "Handler",
+    "Work",
     "cancel",
     "due_ids",
     "enqueue",
+    "enqueue_all",
     "ensure_standing",
     "handler_for",
     "kinds",

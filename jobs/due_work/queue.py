@@ -1,20 +1,40 @@
 """Writing, cancelling and finding work."""
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from django.conf import settings
-from django.db import IntegrityError, transaction
+from django.db import connection, transaction
 from django.db.models import Q
 
+from jobs import rows
 from jobs.due_work.registry import handler_for
 from jobs.models.due_work import DueWork
 
 log = logging.getLogger(__name__)
 # A broker hands a message that waits longer than its hour to every worker in turn; the sweep finds such work anyway.
 WAKE_WITHIN_S = 900.0
+
+# What becomes of a pending row with the same coalescing key; one that is being claimed meanwhile is no longer pending,
+# and may miss our change, so that a new row is written.
+_MERGE = {
+    vendor: "(coalesce) WHERE state = 'pending' DO UPDATE SET arguments = excluded.arguments, "
+    f"due_at = {least}(jobs_duework.due_at, excluded.due_at)"
+    for vendor, least in (("postgresql", "LEAST"), ("sqlite", "MIN"))
+}
+
+
+@dataclass(frozen=True)
+class Work:
+    """One piece of work to be written."""
+
+    kind: str
+    arguments: Mapping[str, Any]
+    due_at: datetime
+    coalesce: str | None = None
 
 
 def enqueue(
@@ -27,23 +47,21 @@ def enqueue(
 
     :raises LookupError: if nothing is registered for the kind.
     """
-    queue = handler_for(kind).queue
-    try:
-        with transaction.atomic():
-            row = DueWork.objects.create(
-                kind=kind, arguments=dict(arguments), due_at=due_at, made_at=now, coalesce=coalesce
-            )
-    except IntegrityError:
-        pending = DueWork.objects.select_for_update().filter(coalesce=coalesce, state=DueWork.State.PENDING)
-        found = pending.first()
-        if found is None:
-            # Claimed between our insert and our look: what it does now may miss our change, so a new row is due.
-            return enqueue(kind=kind, arguments=arguments, due_at=due_at, now=now, coalesce=coalesce)
-        row = found
-        row.arguments, row.due_at = dict(arguments), min(row.due_at, due_at)
-        row.save(update_fields=["arguments", "due_at"])
-    _wake(row.pk, queue, (row.due_at - now).total_seconds())
-    return row.pk
+    return enqueue_all([Work(kind, arguments, due_at, coalesce)], now=now)[0]
+
+
+def enqueue_all(wanted: Sequence[Work], *, now: datetime) -> list[int]:
+    """As `enqueue`, for several pieces of work with one statement; no two of them have the same coalescing key."""
+    for work in wanted:
+        handler_for(work.kind)
+    made = [
+        DueWork(kind=work.kind, arguments=dict(work.arguments), due_at=work.due_at, made_at=now, coalesce=work.coalesce)
+        for work in wanted
+    ]
+    keys = rows.insert(*made, conflict=_MERGE[connection.vendor]) if made else []
+    for key, work in zip(keys, wanted, strict=True):
+        _wake(key, handler_for(work.kind).queue, (work.due_at - now).total_seconds())
+    return keys
 
 
 def cancel(*, coalesce: str, now: datetime) -> int:
