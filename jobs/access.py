@@ -140,12 +140,16 @@ VERBS: dict[str, frozenset[str]] = {
 
 def roles_of(user: Any) -> frozenset[str]:
     """The user's roles, read once a request; a superuser is a manager."""
-    found: frozenset[str] | None = getattr(user, "_ebbline_roles", None)
+    found = frozenset(role for role, _ in memberships_of(user))
+    return found | {MANAGER} if user.is_superuser else found
+
+
+def memberships_of(user: Any) -> frozenset[tuple[str, int | None]]:
+    """The (role, area id or None for all) of a user, read once a request."""
+    found: frozenset[tuple[str, int | None]] | None = getattr(user, "_ebbline_memberships", None)
     if found is None:
-        found = frozenset(user.memberships.values_list("role", flat=True))
-        if user.is_superuser:
-            found |= {MANAGER}
-        user._ebbline_roles = found
+        found = frozenset(user.memberships.values_list("role", "area_id"))
+        user._ebbline_memberships = found
     return found
 
 

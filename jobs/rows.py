@@ -48,6 +48,13 @@ def update(row: Model, *names: str) -> None:
             raise LookupError(f"there is no {model._meta.verbose_name} {row.pk}")
 
 
+def execute(text: str, values: Sequence[Any]) -> int:
+    """Run a statement that answers with no rows; how many it changed."""
+    with connection.cursor() as cursor:
+        cursor.execute(text, values)
+        return int(cursor.rowcount)
+
+
 def select(text: str, values: Sequence[Any], *, times: Sequence[int] = ()) -> list[tuple[Any, ...]]:
     """What a query answers; `times` are the places of its columns that are times. Those asked for: `as_stored`."""
     with connection.cursor() as cursor:

@@ -35,7 +35,7 @@ def areas() -> tuple[AreaLine, ...]:
 
 def area_ids_of(viewer: User) -> frozenset[int] | None:
     """The areas of the viewer's roles; None for all of them."""
-    ids = set(viewer.memberships.values_list("area_id", flat=True))  # type: ignore[attr-defined]
+    ids = {area_id for _, area_id in access.memberships_of(viewer)}
     return None if None in ids or viewer.is_superuser else frozenset(ids)
 
 

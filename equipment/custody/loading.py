@@ -45,8 +45,7 @@ def open_list(load_list_id: int | None, vehicle_id: int) -> Listed | None:
     if row.state == LoadList.State.CANCELED:
         raise Unusable("This load list is no longer wanted. Choose another departure.", where="load_list_id")
     lines = tuple(
-        row.lines.select_related("model", "reservation", "job")
-        .prefetch_related("model__equivalents")
+        row.lines.select_related("model", "reservation")
         .annotate(loaded_count=Count("loaded"))
         .order_by("-stop_order", "id")
     )
@@ -68,9 +67,10 @@ def line_for(listed: Listed | None, model: EquipmentModel) -> LoadLine | None:
     if listed is None:
         return None
     lacking = [line for line in listed.lines if listed.lacking[line.pk] > 0]
-    chosen = next((line for line in lacking if line.model_id == model.pk), None) or next(
-        (line for line in lacking if any(other.pk == model.pk for other in line.model.equivalents.all())), None
-    )
+    chosen = next((line for line in lacking if line.model_id == model.pk), None)
+    if chosen is None and lacking:
+        others = set(model.equivalents.values_list("pk", flat=True))
+        chosen = next((line for line in lacking if line.model_id in others), None)
     if chosen is not None:
         listed.lacking[chosen.pk] -= 1
     return chosen

@@ -62,7 +62,7 @@ def scan_out(
     held = [row for row in found.rows if condition_away_from_job(row) == Condition.HELD_BACK and row.holder != to]
     if held and not already_happened:
         raise _not_decontaminated(held)
-    write = book.Write.of(key, actor, now, happened_at)
+    write = book.Write.of(key, actor, now, happened_at, found.pools)
     scans, discrepancies = [], 0
     with write.together():
         for row in found.rows:
@@ -130,7 +130,7 @@ def scan_in(
     """
     to = places.holder_for_warehouse(warehouse_id)
     found = gather(numbers, to=to)
-    meters, write = dict(hour_meters), book.Write.of(key, actor, now, happened_at)
+    meters, write = dict(hour_meters), book.Write.of(key, actor, now, happened_at, found.pools)
     scans, discrepancies = [], 0
     with write.together():
         for row in found.rows:

@@ -23,7 +23,7 @@ from equipment.selectors.counts import (
 )
 from equipment.selectors.device import KeptUnit, units_for_device
 from equipment.selectors.fast_counts import FastCountView, fast_count, fast_counts
-from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists
+from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists, vehicle_of_list
 from equipment.selectors.on_the_road import OnTheRoad, Road, on_the_road
 from equipment.selectors.returns import Arrival, JobReturns, recent_arrivals, recent_returns
 from equipment.selectors.signs import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
@@ -105,6 +105,7 @@ __all__ = [
     "units_at_job",
     "units_for_device",
     "vehicle_count",
+    "vehicle_of_list",
     "vehicles_to_count",
     "where_can_i_get",
     "who_holds",

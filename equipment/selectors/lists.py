@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import Count, Prefetch, QuerySet
 
-from equipment.models import Condition, Holder, LoadedUnit, LoadLine, LoadList, UnitNow
+from equipment.models import Condition, EquipmentModel, LoadedUnit, LoadLine, LoadList, UnitNow
 from jobs.refusals import NotThere
 
 ELSEWHERE_AT_MOST = 3
@@ -87,34 +87,57 @@ def load_list(load_list_id: int) -> LoadListView:
     return _views(rows, rows[0].warehouse_id)[0]
 
 
+def vehicle_of_list(load_list_id: int, *, warehouse_id: int) -> int:
+    """
+    The vehicle of one of the warehouse's lists. One query.
+
+    :raises NotThere: if there is no such list, or it is another warehouse's.
+    """
+    found = LoadList.objects.filter(pk=load_list_id).values_list("vehicle_id", "warehouse_id").first()
+    if found is None:
+        raise NotThere(f"There is no load list {load_list_id}. Choose one from the departures.")
+    if found[1] != warehouse_id:
+        raise NotThere("This load list belongs to another warehouse. Choose one from the departures.")
+    return found[0]
+
+
 def _with_lines(rows: QuerySet[LoadList]) -> QuerySet[LoadList]:
-    loaded = Prefetch("loaded", LoadedUnit.objects.select_related("unit"))
-    lines = LoadLine.objects.select_related("model", "job").prefetch_related("model__equivalents", loaded)
-    return rows.select_related("vehicle").prefetch_related(Prefetch("lines", lines))
+    loaded = Prefetch("loaded", LoadedUnit.objects.select_related("unit").only("line", "unit__number"))
+    lines = LoadLine.objects.select_related("model", "job").prefetch_related(loaded)
+    shown = lines.only("load_list", "stop_order", "wanted", "model__name", "job__number", "job__town")
+    return rows.select_related("vehicle").prefetch_related(Prefetch("lines", shown))
 
 
 def _views(rows: list[LoadList], warehouse_id: int) -> tuple[LoadListView, ...]:
     models = {line.model_id for row in rows for line in row.lines.all()}
-    models |= {other.pk for row in rows for line in row.lines.all() for other in line.model.equivalents.all()}
-    here, elsewhere = _ready(models, warehouse_id)
-    return tuple(_view(row, here, elsewhere) for row in rows)
+    equivalents = _equivalents(models)
+    here, elsewhere = _ready(models | {pk for others in equivalents.values() for pk, _ in others}, warehouse_id)
+    return tuple(_view(row, here, elsewhere, equivalents) for row in rows)
+
+
+def _equivalents(model_ids: set[int]) -> dict[int, list[tuple[int, str]]]:
+    """The (id, name) of each model's equivalents, in the order of the models."""
+    found: dict[int, list[tuple[int, str]]] = defaultdict(list)
+    pairs = EquipmentModel.equivalents.through.objects.filter(from_equipmentmodel__in=model_ids)
+    other = "to_equipmentmodel"
+    for model_id, pk, name in pairs.order_by(f"{other}__kind", f"{other}__code").values_list(
+        "from_equipmentmodel", other, f"{other}__name"
+    ):
+        found[model_id].append((pk, name))
+    return found
 
 
 def _ready(model_ids: set[int], warehouse_id: int) -> tuple[Counter[int], dict[int, list[Ready]]]:
     """Ready units by model: at this warehouse, and at other warehouses and free aboard vehicles."""
     here: Counter[int] = Counter()
     elsewhere: dict[int, list[Ready]] = defaultdict(list)
+    # A ready unit that is out on no promise counts in the stock of the place where it is.
     counted = (
-        UnitNow.objects.filter(
-            unit__model__in=model_ids,
-            condition=Condition.READY,
-            reservation=None,
-            holder__kind__in=[Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE],
-        )
-        .exclude(holder__vehicle__in_workshop=True)
-        .values_list("unit__model_id", "holder__warehouse_id", "holder__name")
+        UnitNow.objects.filter(pool__model__in=model_ids, condition=Condition.READY, reservation=None)
+        .exclude(pool__place__vehicle__in_workshop=True)
+        .values_list("pool__model_id", "pool__place__warehouse_id", "pool__place__name")
         .annotate(count=Count("pk"))
-        .order_by("-count", "holder__name")
+        .order_by("-count", "pool__place__name")
     )
     for model_id, at, name, count in counted:
         if at == warehouse_id:
@@ -124,7 +147,12 @@ def _ready(model_ids: set[int], warehouse_id: int) -> tuple[Counter[int], dict[i
     return here, elsewhere
 
 
-def _view(row: LoadList, here: Counter[int], elsewhere: dict[int, list[Ready]]) -> LoadListView:
+def _view(
+    row: LoadList,
+    here: Counter[int],
+    elsewhere: dict[int, list[Ready]],
+    equivalents: dict[int, list[tuple[int, str]]],
+) -> LoadListView:
     lines, left = [], Counter(here)
     for line in row.lines.all():
         numbers = tuple(sorted(loaded.unit.number for loaded in line.loaded.all()))
@@ -132,7 +160,7 @@ def _view(row: LoadList, here: Counter[int], elsewhere: dict[int, list[Ready]]) 
         # Two lines of one model share what is here: the first to be loaded takes it first.
         cannot = max(0, lacking - left[line.model_id])
         left[line.model_id] = max(0, left[line.model_id] - lacking)
-        others = tuple(Ready(other.name, here[other.pk]) for other in line.model.equivalents.all() if here[other.pk])
+        others = tuple(Ready(name, here[pk]) for pk, name in equivalents[line.model_id] if here[pk])
         lines.append(
             LineView(
                 id=line.pk,

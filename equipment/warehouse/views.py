@@ -44,24 +44,15 @@ def departures(request: HttpRequest, code: str) -> HttpResponse:
 def load(request: HttpRequest, code: str, load_list_id: int) -> HttpResponse:
     """One load list, shrinking as it is scanned."""
     desk = pages.Desk(pages.place(code, request.user), "departures")  # type: ignore[arg-type]
-    listed = _list_of(desk.place, load_list_id)
+    vehicle_id = selectors.vehicle_of_list(load_list_id, warehouse_id=desk.place.id)
 
     def scan() -> pages.Said:
         values = scanned_late(request)
-        loaded = custody.scan_out(**values, vehicle_id=listed.vehicle_id, load_list_id=listed.id)
+        loaded = custody.scan_out(**values, vehicle_id=vehicle_id, load_list_id=load_list_id)
         return pages.said_of(loaded.scans)
 
     desk, status = done(request, desk, {"scan": scan, "undo": lambda: undo(request)})
-    if request.method == "POST":
-        listed = selectors.load_list(load_list_id)
-    return answer(request, "load", desk, status, listed=listed)
-
-
-def _list_of(there: pages.Place, load_list_id: int) -> selectors.LoadListView:
-    listed = selectors.load_list(load_list_id)
-    if listed.warehouse_id != there.id:
-        raise NotThere("This load list belongs to another warehouse. Choose one from the departures.")
-    return listed
+    return answer(request, "load", desk, status, listed=selectors.load_list(load_list_id))
 
 
 @room
