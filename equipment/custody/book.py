@@ -124,7 +124,7 @@ _COLUMNS = tuple(item.name for item in UnitNow._meta.concrete_fields if not item
 
 
 def _store_rows(changed: tuple[UnitNow, ...]) -> None:
-    if len(changed) == 1:
+    if len(changed) == 1 and not changed[0]._state.adding:
         rows.update(changed[0], *_COLUMNS)
     elif changed:
         UnitNow.objects.bulk_create(changed, update_conflicts=True, unique_fields=["unit"], update_fields=_COLUMNS)
