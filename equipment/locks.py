@@ -8,8 +8,10 @@ locks rows and waits at most `WAIT`; on SQLite the transaction itself (IMMEDIATE
 from collections.abc import Iterable
 
 from django.db import OperationalError, connection
+from django.db.models import Q
 
 from equipment.models import Holder, LoadList, Pool, UnitNow
+from jobs import rows
 from jobs.refusals import Busy
 
 WAIT = "5s"
@@ -25,37 +27,49 @@ def _busy(what: str) -> Busy:
     return Busy(f"Others are booking the same {what} at this moment. Nothing was changed; try again.")
 
 
-def lock_pools(pool_ids: Iterable[int]) -> dict[int, Pool]:
+def lock_pools(pool_ids: Iterable[int], *, of_models: Iterable[int] = (), at: Holder | None = None) -> dict[int, Pool]:
     """
-    The pools' rows, locked until the transaction ends. Only what booking looks at is read at once.
+    The pools' rows, and those of the models at a place, locked until the transaction ends.
+
+    Only what booking looks at is read at once.
 
     :raises Busy: if another transaction holds one of them for longer than we wait.
     """
     _wait_at_most()
-    rows = Pool.objects.select_for_update(of=("self",)).select_related("place__vehicle")
-    rows = rows.only("model", "place__vehicle__in_workshop", "stock")
+    wanted = Q(pk__in=set(pool_ids))
+    if at is not None:
+        wanted |= Q(place=at, model__in=set(of_models))
+    pools = Pool.objects.select_for_update(of=("self",)).select_related("place__vehicle")
+    pools = pools.only("model", "place__vehicle__in_workshop", "stock")
     try:
-        return {row.pk: row for row in rows.filter(pk__in=set(pool_ids)).order_by("pk")}
+        return {row.pk: row for row in pools.filter(wanted).order_by("pk")}
     except OperationalError as error:
         raise _busy("equipment") from error
 
 
-def lock_units(unit_ids: Iterable[int]) -> dict[int, UnitNow]:
+def lock_units(numbers: Iterable[str]) -> dict[str, UnitNow]:
     """
-    The units' current rows by unit id, locked until the transaction ends.
+    The current rows of the units with these numbers, locked until the transaction ends; unknown numbers have none.
 
     :raises Busy: if another transaction holds one of them for longer than we wait.
     """
     _wait_at_most()
-    wanted = UnitNow.objects.filter(unit_id__in=set(unit_ids)).order_by("unit_id")
+    asked = sorted(set(numbers))
     if connection.vendor == "postgresql":
         # Locked alone and read afterwards: a joined row that we waited for comes back with its old holder, or not at
         # all, once another call has moved the unit.
         try:
-            list(wanted.select_for_update().values_list("pk"))
+            rows.select(_LOCK_UNITS.format(numbers=", ".join(["%s"] * len(asked))), asked)
         except OperationalError as error:
             raise _busy("units") from error
-    return {row.unit_id: row for row in wanted.select_related("unit__model", "holder", "reservation")}
+    wanted = UnitNow.objects.filter(unit__number__in=asked)
+    return {row.unit.number: row for row in wanted.select_related("unit__model", "holder", "reservation")}
+
+
+_LOCK_UNITS = (
+    "SELECT now.unit_id FROM equipment_unitnow AS now JOIN equipment_unit AS unit ON unit.id = now.unit_id "
+    "WHERE unit.number IN ({numbers}) ORDER BY now.unit_id FOR UPDATE OF now"
+)
 
 
 def lock_load_list(load_list_id: int) -> LoadList | None:

@@ -114,10 +114,11 @@ def _insert_text(model: type[Model], keyed: bool, rows: int, conflict: str, vend
 
 @cache
 def _update_text(model: type[Model], names: tuple[str, ...], vendor: str) -> str:
-    columns = [_quoted(model._meta.get_field(name).column) for name in names]
+    meta: Any = model._meta
+    columns = [_quoted(meta.get_field(name).column) for name in names]
     changes = ", ".join(f"{column} = %s" for column in columns)
-    return f"UPDATE {_quoted(model._meta.db_table)} SET {changes} WHERE {_quoted(model._meta.pk.column)} = %s"
+    return f"UPDATE {_quoted(meta.db_table)} SET {changes} WHERE {_quoted(meta.pk.column)} = %s"
 
 
-def _quoted(name: str) -> str:
+def _quoted(name: Any) -> str:
     return connection.ops.quote_name(name)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from equipment import locks
-from equipment.models import Condition, Holder, Pool, Unit, UnitNow
+from equipment.models import Condition, Holder, Pool, UnitNow
 from equipment.numbers import unit_number
 from equipment.places import pool_for
 from jobs.refusals import Refusal, Unusable
@@ -44,27 +44,35 @@ def gather(
         raise Unusable("No unit is named. Scan a tag or type a number.", where="numbers")
     if len(wanted) > AT_MOST:
         raise Unusable(f"{len(wanted)} units at once are too many. Send at most {AT_MOST}.", where="numbers")
-    ids = dict(Unit.objects.filter(number__in=wanted, now__isnull=False).values_list("number", "pk"))
-    if unknown := [number for number in wanted if number not in ids]:
+    locked = locks.lock_units(wanted)
+    if unknown := [number for number in wanted if number not in locked]:
         raise UnitUnknown(
             f"No unit has the number {', '.join(unknown)}. Read the tag again, or look the unit up by model.",
             where="numbers",
             numbers=unknown,
         )
-    locked = locks.lock_units(ids.values())
-    rows = tuple(locked[ids[number]] for number in wanted)
+    rows = tuple(locked[number] for number in wanted)
     touched = {pool_id for pool_id in also_pools if pool_id is not None}
     touched |= {row.pool_id for row in rows if row.pool_id is not None}
     touched |= {row.reservation.pool_id for row in rows if row.reservation is not None}
-    if to is not None and to.kind in KEEPING:
-        touched |= {pool_for(model_id=model_id, place=to).pk for model_id in {row.unit.model_id for row in rows}}
     if where_they_are:
         standing = {(row.unit.model_id, row.holder) for row in rows if row.holder.kind in KEEPING}
         touched |= {pool_for(model_id=model_id, place=place).pk for model_id, place in standing}
-    pools = locks.lock_pools(touched) if touched else {}
+    pools = _lock_pools(touched, rows, to if to is not None and to.kind in KEEPING else None)
     for row in rows:
         row.pool = pools[row.pool_id] if row.pool_id is not None else None
     return Gathered(rows, pools)
+
+
+def _lock_pools(touched: set[int], rows: tuple[UnitNow, ...], to: Holder | None) -> dict[int, Pool]:
+    models = {row.unit.model_id for row in rows} if to is not None else set()
+    pools = locks.lock_pools(touched, of_models=models, at=to) if touched or models else {}
+    there = {pool.model_id for pool in pools.values() if to is not None and pool.place_id == to.pk}
+    if to is None or models <= there:
+        return pools
+    # The first units of a model at a place: its row is newer than all those locked, so this keeps their order.
+    touched |= {pool_for(model_id=model_id, place=to).pk for model_id in models}
+    return locks.lock_pools(touched)
 
 
 def uncleaned_category(row: UnitNow) -> int | None:

@@ -57,7 +57,7 @@ def scan_out(
     listed = loading.open_list(load_list_id, vehicle_id)
     source = listed.warehouse_id if listed is not None else warehouse_id
     expected = places.holder_for_warehouse(source) if source is not None else None
-    job = Job.objects.filter(pk=job_id).first() if job_id is not None else None
+    job = Job.objects.filter(pk=job_id).only("pk").first() if job_id is not None else None
     found = gather(numbers, to=to, also_pools=loading.pools_of(listed))
     held = [row for row in found.rows if condition_away_from_job(row) == Condition.HELD_BACK and row.holder != to]
     if held and not already_happened:

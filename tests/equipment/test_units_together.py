@@ -79,3 +79,20 @@ def test_each_further_unit_costs_one_statement(cast: Cast) -> None:
             custody.scan_out(**cast.by(cast.keeper), numbers=numbers, vehicle_id=cast.van.pk, job_id=job.pk)
         asked.append(len(queries))
     assert asked[2] - asked[1] == 7
+
+
+def test_a_hold_and_a_scan_ask_the_database_this_often(cast: Cast) -> None:
+    """Among them both ends of the transaction, and the roles of who asks."""
+    cast.units(*NUMBERS)
+    job = cast.job()
+    terms = {"starts_at": NIGHT, "ends_at": NIGHT + 3 * DAY, "keep_for": HOUR, "leads_reason": "wet"}
+    with CaptureQueriesContext(connection) as hold:
+        reservations.hold(**cast.by(cast.dispatcher), job_id=job.pk, wanted=((cast.pool().pk, 4),), **terms)
+    asked = []
+    for number in NUMBERS[:3]:
+        with CaptureQueriesContext(connection) as scan:
+            custody.scan_out(**cast.by(cast.keeper), numbers=(number,), vehicle_id=cast.van.pk, job_id=job.pk)
+        asked.append(len(scan))
+    # PostgreSQL is told how long to wait for a lock, and locks units before it reads them.
+    waits, locks = (1, 3) if connection.vendor == "postgresql" else (0, 0)
+    assert (len(hold) - waits, asked[2] - locks) == (14, 13)
