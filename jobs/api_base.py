@@ -181,7 +181,12 @@ def shape_of(kind: type) -> type[DataclassSerializer[Any]]:
 
 
 def writes(
-    sent: type[serializers.Serializer[Any]] | None, answered: type, *, status: int = 200, **more: Any
+    sent: type[serializers.Serializer[Any]] | None,
+    answered: type,
+    *,
+    status: int = 200,
+    many: bool = False,
+    **more: Any,
 ) -> Callable[[View], View]:
     """Document a write: its key, its body, its answer, and that a refusal answers with problem details."""
     key = OpenApiParameter(
@@ -191,7 +196,8 @@ def writes(
         description="A UUID made by the client. The same key again returns the first answer; "
         "the same key with other content is refused. It may stand as `key` in the body instead.",
     )
-    responses = {(status, "application/json"): shape_of(answered), **_PROBLEMS}
+    shape: Any = shape_of(answered)
+    responses = {(status, "application/json"): shape(many=True) if many else shape, **_PROBLEMS}
     return extend_schema(request=sent, responses=responses, parameters=[key], **more)
 
 

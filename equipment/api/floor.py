@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from equipment import alarms, custody, load_lists, selectors
-from equipment.api.shared import READERS, Numbers, whole_id
+from equipment.api.shared import READERS, Numbers, happened, whole_id
 from jobs.api_base import UseCaseView, read, reads, writes
 
 
@@ -58,6 +58,18 @@ class LoadListView(UseCaseView):
         return self.answer(selectors.load_list(load_list_id))
 
 
+class CancelListView(UseCaseView):
+    """A load list that is no longer wanted; what is loaded stays aboard."""
+
+    verbs = {"POST": "cancel_load_list"}
+
+    @writes(None, selectors.LoadListView)
+    def post(self, request: Request, load_list_id: int) -> Response:
+        return self.answer(
+            selectors.load_list(load_lists.cancel_load_list(**self.common(request), load_list_id=load_list_id))
+        )
+
+
 class DeparturesView(UseCaseView):
     """The load lists of a warehouse, by departure."""
 
@@ -73,7 +85,7 @@ class SendTransferIn(Numbers):
 
     from_warehouse_id = whole_id()
     to_warehouse_id = whole_id()
-    happened_at = serializers.DateTimeField(required=False)
+    happened_at = happened()
 
 
 class SendTransferView(UseCaseView):
@@ -90,7 +102,7 @@ class ReceiveTransferIn(Numbers):
     """Units received at a warehouse."""
 
     warehouse_id = whole_id()
-    happened_at = serializers.DateTimeField(required=False)
+    happened_at = happened()
 
 
 class ReceiveTransferView(UseCaseView):
@@ -110,6 +122,7 @@ class CountIn(serializers.Serializer[Any]):
     warehouse_id = whole_id(required=False)
     vehicle_id = whole_id(required=False)
     whole_place = serializers.BooleanField(required=False)
+    happened_at = happened()
 
     def validate_numbers(self, value: list[str]) -> tuple[str, ...]:
         return tuple(value)

@@ -111,3 +111,14 @@ class ReleaseView(UseCaseView):
     def post(self, request: Request, reservation_id: int) -> Response:
         terms = read(ReleaseIn, request)
         return self.answer(reservations.release_hold(**self.common(request), reservation_id=reservation_id, **terms))
+
+
+class CloseHoldView(UseCaseView):
+    """End a promise whose work is done; what was drawn on it has come back."""
+
+    verbs = {"POST": "close_hold"}
+
+    @writes(ReleaseIn, reservations.Changed)
+    def post(self, request: Request, reservation_id: int) -> Response:
+        terms = read(ReleaseIn, request)
+        return self.answer(reservations.close_hold(**self.common(request), reservation_id=reservation_id, **terms))

@@ -1,13 +1,14 @@
 """Moving numbered units, saying how they are, and taking a scan back."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from equipment import closing, custody
-from equipment.api.shared import Happened, Numbers, whole_id
+from equipment import closing, custody, opening
+from equipment.api.shared import Happened, Numbers, area_of, happened, whole_id
 from jobs.api_base import UseCaseView, read, writes
 
 
@@ -18,7 +19,7 @@ class ScanOutIn(Numbers):
     load_list_id = whole_id(required=False)
     warehouse_id = whole_id(required=False)
     job_id = whole_id(required=False)
-    happened_at = serializers.DateTimeField(required=False)
+    happened_at = happened()
     already_happened = serializers.BooleanField(required=False)
 
 
@@ -165,3 +166,47 @@ class CloseView(UseCaseView):
     @writes(None, closing.Closed)
     def post(self, request: Request, job_id: int) -> Response:
         return self.answer(closing.close_job(**self.common(request), job_id=job_id))
+
+
+class OpeningIn(serializers.Serializer[Any]):
+    """One unit as it is at the start: `place_id` is the id of the warehouse, vehicle or job that `holder` names."""
+
+    number = serializers.CharField(max_length=20)
+    model_code = serializers.CharField(max_length=40)
+    holder = serializers.ChoiceField(choices=["warehouse", "vehicle", "job"])
+    place_id = whole_id()
+    room_name = serializers.CharField(max_length=60, required=False, allow_blank=True)
+    condition = serializers.CharField(max_length=20, required=False)
+    since = serializers.DateTimeField(required=False)
+    water_category = serializers.IntegerField(min_value=1, max_value=3, required=False)
+    hour_meter = serializers.FloatField(min_value=0, max_value=999_999, required=False)
+
+
+class EnteredIn(serializers.Serializer[Any]):
+    """Units that are new to the record."""
+
+    entries = OpeningIn(many=True, allow_empty=False, max_length=500)
+    note = serializers.CharField(max_length=120, required=False, allow_blank=True)
+
+    def validate_entries(self, value: list[dict[str, Any]]) -> tuple[opening.Opening, ...]:
+        return tuple(opening.Opening(**row) for row in value)
+
+
+@dataclass(frozen=True)
+class UnitsEntered:
+    """How many units were entered."""
+
+    entered: int
+
+
+class EnterUnitsView(UseCaseView):
+    """Enter units that are new to the record."""
+
+    verbs = {"POST": "enter_units"}
+
+    @writes(EnteredIn, UnitsEntered, status=201)
+    def post(self, request: Request) -> Response:
+        values, area = read(EnteredIn, request), area_of(request)
+        return self.answer(
+            UnitsEntered(opening.enter_units(**self.common(request), area_id=area.pk, **values)), status=201
+        )

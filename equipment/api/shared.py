@@ -1,6 +1,6 @@
 """What the views share: who may read, which area is meant, and the pieces that several bodies have."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any, cast
 
 from django.contrib.auth.models import User
@@ -66,16 +66,22 @@ class HourMeter(serializers.Serializer[Any]):
     hours = serializers.FloatField(min_value=0, max_value=1_000_000)
 
 
+def not_ahead(value: datetime) -> None:
+    """A time that lies in the future is a wrong clock; a few minutes are none."""
+    if value > timezone.now() + timedelta(minutes=10):
+        raise serializers.ValidationError("This lies in the future. Check the device's clock.")
+
+
+def happened() -> serializers.DateTimeField:
+    """When it was really done; without a time, now."""
+    return serializers.DateTimeField(required=False, validators=[not_ahead])
+
+
 class Happened(Numbers):
     """Units and when it was really done; without a time, now."""
 
-    happened_at = serializers.DateTimeField(required=False)
+    happened_at = happened()
     hour_meters = HourMeter(many=True, required=False)
-
-    def validate_happened_at(self, value: Any) -> Any:
-        if value > timezone.now() + timedelta(minutes=10):
-            raise serializers.ValidationError("This lies in the future. Check the device's clock.")
-        return value
 
     def validate_hour_meters(self, value: list[dict[str, Any]]) -> tuple[tuple[str, float], ...]:
         return tuple((row["number"], row["hours"]) for row in value)

@@ -1,17 +1,20 @@
 """The sizing of a job: the newest report, a new one, and the sheet for the job file."""
 
+from typing import Any
+
 from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from equipment.api.shared import READERS
+from equipment.api.shared import READERS, whole_id
 from equipment.sizing_paper import NotSizedYet, file_answer, paper_of
-from equipment.sizing_reports import KeptReport, ReportMade, newest_report, size_job
+from equipment.sizing_reports import KeptReport, ReportMade, make_report, newest_report, size_job
 from jobs import access
-from jobs.api_base import UseCaseView, reads, writes
+from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.models import Job
 from jobs.people import signed_in
 from jobs.refusals import NotThere
@@ -39,6 +42,26 @@ class SizingView(UseCaseView):
         """Size the job by its rooms, category and classes as they are now; earlier reports stay."""
         require_mine(request, job_id)
         return self.answer(size_job(**self.common(request), job_id=job_id), status=201)
+
+
+class EstimateIn(serializers.Serializer[Any]):
+    """A loss in the words of `python -m equipment.sizing`, and the job whose report it becomes, if any."""
+
+    loss = serializers.DictField()
+    job_id = whole_id(required=False)
+
+
+class EstimatesView(UseCaseView):
+    """Size a loss as it was told; the report is kept."""
+
+    verbs = {"POST": "estimate"}
+
+    @writes(EstimateIn, ReportMade, status=201)
+    def post(self, request: Request) -> Response:
+        values = read(EstimateIn, request)
+        if "job_id" in values:
+            require_mine(request, values["job_id"])
+        return self.answer(make_report(**self.common(request), **values), status=201)
 
 
 class Either(BaseContentNegotiation):

@@ -16,7 +16,7 @@ from equipment.warehouse import pages
 from equipment.warehouse.accessories import load_item
 from equipment.warehouse.answering import answer, done, read, room, scanned_late, undo
 from equipment.warehouse.forms import ConditionForm, FindForm, StepsForm, TagsForm
-from equipment.warehouse.servicing import serviced
+from equipment.warehouse.servicing import serviced, workshop
 from jobs.refusals import NotThere, Unusable
 
 
@@ -69,9 +69,14 @@ def restock(request: HttpRequest, code: str, vehicle_code: str) -> HttpResponse:
         loaded = custody.scan_out(**values, vehicle_id=page.vehicle_id, warehouse_id=desk.place.id)
         return pages.said_of(loaded.scans)
 
-    desk, status = done(
-        request, desk, {"scan": scan, "undo": lambda: undo(request), "load_item": lambda: load_item(request, here)}
-    )
+    deeds = {
+        "scan": scan,
+        "undo": lambda: undo(request),
+        "load_item": lambda: load_item(request, here),
+        "workshop": lambda: workshop(request, page.vehicle_id, True),
+        "back": lambda: workshop(request, page.vehicle_id, False),
+    }
+    desk, status = done(request, desk, deeds)
     if request.method == "POST":
         page = pages.restock_page(desk.place, vehicle_code, now=timezone.now())
     items = counted_at(vehicle_id=page.vehicle_id, from_warehouse_id=desk.place.id)

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from equipment import counted, places
 from equipment.models import CountedStock
+from equipment.selectors import availability
 from equipment.selectors.counted import counted_at, counted_short
 from jobs.models import JournalEntry
 from jobs.refusals import NotThere, Unusable
@@ -163,3 +164,15 @@ def test_the_restock_page_loads_what_the_vehicle_lacks(cast: Cast, here: int, cl
     )
 
     assert (held(here), held(van.pk)) == (0, 11)
+
+
+def test_a_vehicle_goes_into_the_workshop_and_comes_back(cast: Cast, client: Client) -> None:
+    cast.units("0001", at=cast.van)
+    client.force_login(cast.keeper)
+    address = "/warehouse/north/restock/V1"
+    gone = client.post(address, {"key": "7d0f3f2e-5d0c-4f0e-9f4e-0d6a5a3f3b1c", "do": "workshop"}).content.decode()
+    assert "Aboard: 1. It counts for nothing until the vehicle is back." in gone
+    assert "in the workshop" in client.get("/warehouse/north").content.decode()
+    assert [row.stock for row in availability(area_id=cast.area.pk, now=NIGHT)] == [0]
+    client.post(address, {"key": "7d0f3f2e-5d0c-4f0e-9f4e-0d6a5a3f3b1d", "do": "back"})
+    assert [row.stock for row in availability(area_id=cast.area.pk, now=NIGHT)] == [1]
