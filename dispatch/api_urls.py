@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch import api, call_api, link_api, override_api, sources_api
+from dispatch import api, call_api, callout_api, link_api, override_api, sources_api
 from dispatch.crew import api as crew
 from dispatch.crew import on_site_api, signing_api
 
@@ -10,6 +10,8 @@ urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
     path("areas/<slug:area>/handover", api.HandoverView.as_view()),
     path("areas/<slug:area>/overrides", override_api.OverridesView.as_view()),
+    path("areas/<slug:area>/leads", callout_api.LeadsView.as_view()),
+    path("areas/<slug:area>/notices", callout_api.NoticesView.as_view()),
     path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),
@@ -19,6 +21,9 @@ urlpatterns = [
     path("jobs/<int:job_id>/overrides", override_api.JobOverrideView.as_view()),
     path("call-outs/<int:call_out_id>/answer", api.AnswerView.as_view()),
     path("answer-links/<str:token>", link_api.AnswerLinkView.as_view()),
+    path("people/<int:person_id>/release", callout_api.ReleaseView.as_view()),
+    path("people/<int:person_id>/reach", callout_api.ReachPersonView.as_view()),
+    path("contacts/<int:contact_id>/reach", callout_api.ReachContactView.as_view()),
     path("plans", api.PlansView.as_view()),
     path("plans/<int:plan_id>", api.PlanView.as_view()),
     path("plans/<int:plan_id>/publish", api.PublishView.as_view()),

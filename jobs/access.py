@@ -59,6 +59,8 @@ VERBS: dict[str, frozenset[str]] = {
     "override": frozenset({MANAGER}),
     "set_urgency": frozenset({MANAGER}),
     "book_visit": _DESK,
+    "release_lead": _DESK,
+    "set_how_to_reach": _DESK,
     "answer_call_out": _DESK | _FIELD,
     "plan_day": _DESK,
     "ask_what_if": _DESK,

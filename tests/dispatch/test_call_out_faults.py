@@ -175,7 +175,7 @@ def killed_at(numbers: Iterator[int] | range) -> None:
 
 def test_killed_at_statements_over_the_whole_ladder(sent: Sent) -> None:
     """A sample of the statements, spread over all of them; the long test takes every one."""
-    killed_at(range(5, statements(), 97))
+    killed_at(range(5, statements(), 193))
 
 
 @pytest.mark.long
