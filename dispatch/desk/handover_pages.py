@@ -1,5 +1,7 @@
 """The hand-over sheet: everything open, nothing closed, what to do first at the top; written from the rows alone."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -15,7 +17,7 @@ from equipment.models import LoadList, SizingReport
 from equipment.selectors import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
 from equipment.selectors.counted import counted_short
 from jobs import selectors
-from jobs.clock_board import Clocks, running_clocks
+from jobs.clock_board import ClockLine, Clocks, running_clocks
 from jobs.clock_times import in_words
 from jobs.models import Area, Job, Visit
 
@@ -62,7 +64,7 @@ class LoadLineOpen:
 
 @dataclass(frozen=True)
 class OpenJob:
-    """An open job in one line: what stands there and when somebody comes next, or that nobody does."""
+    """An open job in one line: what stands there, when somebody comes next, and its promises further ahead."""
 
     number: str
     where: str
@@ -70,6 +72,7 @@ class OpenJob:
     units: int
     next_visit: str
     no_next_visit: bool
+    promises: tuple[ClockLine, ...]
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,11 @@ class DueVisit:
 
 @dataclass(frozen=True)
 class HandoverSheet:
-    """Everything on the sheet. `soon` are clocks that are late or break within four hours, `later` all others."""
+    """
+    Everything on the sheet.
+
+    `soon` are clocks that are late or break within four hours; the others stand with their jobs, or in `later`.
+    """
 
     area: str
     zone: ZoneInfo
@@ -111,12 +118,13 @@ def handover_sheet(*, area: Area, now: datetime) -> HandoverSheet:
     since = now - SHIFT
     clocks = running_clocks(area_id=area.pk, zone=area.zone, now=now, most_ahead=EVERY).lines
     soon = tuple(line for line in clocks if line.due_at <= now + SOON)
-    later = tuple(line for line in clocks if line.due_at > now + SOON)
+    ahead = [line for line in clocks if line.due_at > now + SOON]
     rows = crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now, ahead=timedelta(0)), now=now)
     callers, asks = _callers(area, now), ask_lines(area)
     alarms, doubt = open_alarms(area_id=area.pk), open_discrepancies(area_id=area.pk)
     crews = tuple(crew_line(row, now) for row in rows)
-    rest, due, jobs = short_of_rest(area=area, now=now), _due(area, now), _jobs(area)
+    rest, due, jobs = short_of_rest(area=area, now=now), _due(area, now), _jobs(area, ahead)
+    told = {line.promise_id for job in jobs for line in job.promises}
     short, loads = _short(area, now, since), _loads(area)
     return HandoverSheet(
         area=area.name,
@@ -136,7 +144,7 @@ def handover_sheet(*, area: Area, now: datetime) -> HandoverSheet:
         ),
         callers=callers,
         soon=Clocks(soon, 0),
-        later=Clocks(later, 0),
+        later=Clocks(tuple(line for line in ahead if line.promise_id not in told), 0),
         asks=asks,
         crews=crews,
         rest=rest,
@@ -186,7 +194,10 @@ def _due(area: Area, now: datetime) -> tuple[DueVisit, ...]:
     )
 
 
-def _jobs(area: Area) -> tuple[OpenJob, ...]:
+def _jobs(area: Area, ahead: Sequence[ClockLine]) -> tuple[OpenJob, ...]:
+    promises: dict[str, list[ClockLine]] = defaultdict(list)
+    for line in ahead:
+        promises[line.job_number].append(line)
     coming = Visit.objects.filter(job=OuterRef("pk"), state__in=(Visit.State.DUE, Visit.State.UNDER_WAY))
     rows = (
         open_jobs(area)
@@ -207,6 +218,7 @@ def _jobs(area: Area) -> tuple[OpenJob, ...]:
             if job.next_on is None
             else f"{Visit.Kind(job.next_kind).label} {job.next_on:%a %b} {job.next_on.day}",
             job.next_on is None,
+            tuple(promises[job.number]),
         )
         for job in rows
     )
@@ -223,7 +235,10 @@ def _short(area: Area, now: datetime, since: datetime) -> tuple[ShortLine, ...]:
         if job_id not in seen:
             seen.add(job_id)
             lines += [ShortLine(_missing(row), number) for row in missing or () if _lacks(row) > 0]
-    lines += [ShortLine(f"{row.short} {row.item}", row.place) for row in counted_short(area_id=area.pk, at_most=20)]
+    lacking: dict[str, list[str]] = defaultdict(list)
+    for row in counted_short(area_id=area.pk):
+        lacking[row.place].append(f"{row.short} {row.item}")
+    lines += [ShortLine(", ".join(items), f"aboard {place}") for place, items in lacking.items()]
     return tuple(lines)
 
 

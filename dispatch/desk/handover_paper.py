@@ -75,12 +75,20 @@ def _rest_of_it(page: HandoverSheet) -> list[Flowable]:
     zone = page.zone
     alarms = [(at(alarm.raised_at, zone), alarm.text) for alarm in page.alarms]
     decided = [(at(one.at, zone), f"{one.job_number} {one.what}".strip(), one.why, one.by) for one in page.decided]
-    jobs = [(job.number, job.where, job.stage, str(job.units), job.next_visit) for job in page.jobs]
+    jobs = [
+        (
+            f"{job.number}, {job.where}",
+            f"{job.stage}, {job.units} units" if job.units else job.stage,
+            job.next_visit,
+            "; ".join(f"{line.kind_words} {line.due}" for line in job.promises),
+        )
+        for job in page.jobs
+    ]
     return [
         *part("Alarms", ("Since", "What"), (0.2, 0.8), alarms),
         *part("Decided this shift, and why", ("When", "What", "Why", "By"), (0.16, 0.36, 0.3, 0.18), decided),
         *part("Promises later on", _CLOCK_HEAD, _CLOCK_SHARES, _clocks(page.later.lines)),
-        *part("Open jobs", ("Job", "Where", "Stage", "Units", "Next visit"), (0.13, 0.37, 0.18, 0.08, 0.24), jobs),
+        *part("Open jobs", ("Job", "Stage", "Next visit", "Promised"), (0.38, 0.2, 0.2, 0.22), jobs),
     ]
 
 

@@ -10,6 +10,9 @@ from dispatch.models import Crew, Shift, WorkSpell
 from dispatch.rules import figure
 from jobs.models import Area
 
+# Whoever has been on duty for so long is named, whatever they do next (common practice, no source).
+LONG_HOURS = 12
+
 
 @dataclass(frozen=True)
 class RestLine:
@@ -19,7 +22,7 @@ class RestLine:
     working: bool
     since: datetime
     hours: float
-    rested_at: datetime | None
+    rested_at: datetime
     next_work_at: datetime | None
     before_next_work: bool
 
@@ -31,7 +34,7 @@ class RestLine:
 
 def short_of_rest(*, area: Area, now: datetime, ahead: timedelta = timedelta(hours=36)) -> tuple[RestLine, ...]:
     """
-    Everybody who works or is not rested, those first whose next work comes before they are (3 queries).
+    Who is not rested, has worked long, or starts too early next; those first who start too early (3 queries).
 
     Whoever works is counted as off from the planned end of the crew that they work with, else from now.
     """
@@ -66,7 +69,7 @@ def short_of_rest(*, area: Area, now: datetime, ahead: timedelta = timedelta(hou
         rested, coming = off_from + rest, min(starts[person_id], default=None)
         since = spell.starts_at if spell.ends_at is None else spell.ends_at
         hours = (now.astimezone(UTC) - since.astimezone(UTC)).total_seconds() / 3600
-        lines.append(
-            RestLine(spell.person.name, working, since, hours, rested, coming, coming is not None and coming < rested)
-        )
+        early = coming is not None and coming < rested
+        if early or not working or hours >= LONG_HOURS:
+            lines.append(RestLine(spell.person.name, working, since, hours, rested, coming, early))
     return tuple(sorted(lines, key=lambda line: (not line.before_next_work, line.name)))

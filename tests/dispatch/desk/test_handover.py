@@ -16,6 +16,7 @@ from dispatch.models import CallOut, WorkSpell
 from equipment import alarms
 from equipment.models import Alarm, Discrepancy, Unit
 from jobs import clocks, intake, urgency_words
+from jobs.clock_board import ClockLine
 from jobs.models import Job, Promise, UrgencyWord
 from jobs.visits import miss_visit
 from tests.dispatch.night import NIGHT, Night
@@ -25,6 +26,10 @@ QUERIES = 27
 
 def sheet_of(night: Night, now: Any = NIGHT) -> HandoverSheet:
     return handover_sheet(area=night.cast.area, now=now)
+
+
+def _ahead(page: HandoverSheet) -> list[ClockLine]:
+    return [line for job in page.jobs for line in job.promises]
 
 
 def sent(night: Night) -> emergencies.Sent:
@@ -48,7 +53,7 @@ def test_everything_open_is_on_it_and_what_closes_leaves_it(night: Night, client
     assert [call.call_id for call in page.callers] == [waiting]
     assert page.callers[0].phone == "360-555-0199"
     assert page.callers[0].late
-    clocks_shown = {line.promise_id for line in (*page.soon.lines, *page.later.lines)}
+    clocks_shown = {line.promise_id for line in (*page.soon.lines, *page.later.lines, *_ahead(page))}
     assert clocks_shown == set(Promise.objects.filter(end__isnull=True).values_list("pk", flat=True))
     assert [ask.job_number for ask in page.asks] == [done.job_number]
     assert {crew.name for crew in page.crews} == {"N1", "N2", "N3"}
