@@ -233,6 +233,9 @@ SMS_GATEWAY = {
 ADDRESS = env.text("EBBLINE_ADDRESS", "" if PRODUCTION else "http://localhost:8000").rstrip("/")
 # Minutes that the link in a page can be used at most.
 ANSWER_LINK_MINUTES = env.whole("EBBLINE_ANSWER_LINK_MINUTES", 60, at_least=1)
+# Where tonight's board is written every hour for a night in which the program is down, and how many are kept; 0: none.
+BOARD_FOLDER = env.text("EBBLINE_BOARD_FOLDER", str(DATA_DIR / "board"))
+BOARD_KEEP = env.whole("EBBLINE_BOARD_KEEP", 24)
 PLAN_SECONDS = env.whole("EBBLINE_PLAN_SECONDS", 10, at_least=1)
 # More than 0: a plan whose limit nobody gave ends after so many iterations, and so is the same on every machine.
 PLAN_ITERATIONS = env.whole("EBBLINE_PLAN_ITERATIONS", 0)

@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from dispatch import callouts, emergencies, offering, planning
-from dispatch.desk import handover_pages, pages, plan_pages
+from dispatch.desk import handover_pages, night_pages, pages, plan_pages
 from dispatch.models import CallOutStep, Plan
 from jobs import access
 from jobs.api_base import UseCaseView, read, reads, writes
@@ -86,6 +86,16 @@ class HandoverView(UseCaseView):
     def get(self, request: Request, area: str) -> Response:
         found = get_object_or_404(Area, code=area)
         return self.answer(handover_pages.handover_sheet(area=found, now=timezone.now()))
+
+
+class NightBoardView(UseCaseView):
+    """Tonight's board, as it is printed every hour: whom to phone, where to go, what is promised, what is free."""
+
+    roles = DESK
+
+    @reads(night_pages.NightBoard)
+    def get(self, request: Request, area: str) -> Response:
+        return self.answer(night_pages.night_board(area=get_object_or_404(Area, code=area), now=timezone.now()))
 
 
 class PlanIn(serializers.Serializer[Any]):

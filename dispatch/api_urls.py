@@ -12,6 +12,7 @@ urlpatterns = [
     path("areas/<slug:area>/overrides", override_api.OverridesView.as_view()),
     path("areas/<slug:area>/leads", callout_api.LeadsView.as_view()),
     path("areas/<slug:area>/notices", callout_api.NoticesView.as_view()),
+    path("areas/<slug:area>/tonight", api.NightBoardView.as_view()),
     path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),

@@ -36,6 +36,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     if unknown := REQUIRED - KNOWN_SERVICES:
         raise pytest.UsageError(f"REQUIRE_SERVICES knows {sorted(KNOWN_SERVICES)}, not {sorted(unknown)}")
+    # What a test does by the clock must not write into the working folder.
+    settings.BOARD_KEEP = 0
     # The real hasher is slow on purpose, and nearly every test signs somebody in.
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 

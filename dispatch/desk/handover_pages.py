@@ -26,6 +26,7 @@ SHIFT = timedelta(hours=14)
 # Clocks that break within so long stand one by one; the rest in one line.
 SOON = timedelta(hours=4)
 EVERY = 10_000
+MOST_ITEMS = 6
 
 
 @dataclass(frozen=True)
@@ -235,10 +236,11 @@ def _short(area: Area, now: datetime, since: datetime) -> tuple[ShortLine, ...]:
         if job_id not in seen:
             seen.add(job_id)
             lines += [ShortLine(_missing(row), number) for row in missing or () if _lacks(row) > 0]
-    lacking: dict[str, list[str]] = defaultdict(list)
-    for row in counted_short(area_id=area.pk):
-        lacking[row.place].append(f"{row.short} {row.item}")
-    lines += [ShortLine(", ".join(items), f"aboard {place}") for place, items in lacking.items()]
+    lacking = counted_short(area_id=area.pk)
+    if lacking:
+        vehicles, items = {row.place for row in lacking}, sorted({row.item for row in lacking})
+        some = ", ".join(items[:MOST_ITEMS]) + (", and more" if len(items) > MOST_ITEMS else "")
+        lines.append(ShortLine(some, f"below the minimum aboard {len(vehicles)} vehicles; load them before they leave"))
     return tuple(lines)
 
 

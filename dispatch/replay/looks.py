@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from dispatch import offering, overrides
 from dispatch import wanted as wanted_work
 from dispatch.crew import pages as crew_pages
-from dispatch.desk import handover_pages, job_pages, pages, plan_pages
+from dispatch.desk import handover_pages, job_pages, night_pages, pages, plan_pages
 from dispatch.replay.verbs import arguments_of
 from equipment import selectors as equipment
 from equipment.audit import audit
@@ -63,6 +63,10 @@ def board(*, viewer: User, now: datetime, area_id: int) -> pages.Board:
 
 def handover(*, viewer: User, now: datetime, area_id: int) -> handover_pages.HandoverSheet:
     return handover_pages.handover_sheet(area=_area(area_id), now=now)
+
+
+def tonight(*, viewer: User, now: datetime, area_id: int) -> night_pages.NightBoard:
+    return night_pages.night_board(area=_area(area_id), now=now)
 
 
 def call(*, viewer: User, now: datetime, call_id: int) -> Any:
@@ -226,6 +230,7 @@ LOOKS: Mapping[str, Look] = {
     for look in (
         _look(board, _DESK),
         _look(handover, _DESK),
+        _look(tonight, _DESK),
         _look(call, _DESK),
         _look(estimate, _DESK),
         _look(offers, _DESK),

@@ -39,6 +39,7 @@ def environment(database: str | None) -> Iterator[dict[str, str]]:
             "EBBLINE_NOTICE_TRANSPORT": "dispatch.transports.console",
             "EBBLINE_LOG_LEVEL": "ERROR",
             "EBBLINE_GEOCODER": "",
+            "EBBLINE_BOARD_KEEP": "0",
             "DJANGO_SETTINGS_MODULE": str(settings.SETTINGS_MODULE),
         }
 
