@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.contrib.staticfiles import finders
 from django.db import transaction
 from django.template.loader import render_to_string
 from django.utils import timezone
@@ -45,6 +46,7 @@ def write_board(*, area: Area, now: datetime, folder: Path, keep: int) -> Printe
     place.mkdir(mode=0o700, parents=True, exist_ok=True)
     stem = Path(paper.file_name).stem
     html = _html(board).encode()
+    _put(place / f"{NEWEST}.css", _style())
     for name in (stem, NEWEST):
         _put(place / f"{name}.pdf", paper.pdf)
         _put(place / f"{name}.html", html)
@@ -90,6 +92,14 @@ def register() -> None:
 def _html(board: NightBoard) -> str:
     with timezone.override(board.zone):
         return render_to_string("dispatch/desk/night_file.html", {"page": board})
+
+
+def _style() -> bytes:
+    """The pages' own style, so that the file looks like them without the program."""
+    found = finders.find("ebbline.css")
+    if not isinstance(found, str):
+        raise FileNotFoundError("ebbline.css is not among the static files")
+    return Path(found).read_bytes()
 
 
 def _put(path: Path, content: bytes) -> None:

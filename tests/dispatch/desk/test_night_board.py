@@ -72,6 +72,7 @@ def test_every_hour_it_is_written_and_only_the_newest_are_kept(night: Night, tmp
         "board-2026-01-16-0147.pdf",
         "board-2026-01-16-0247.html",
         "board-2026-01-16-0247.pdf",
+        "board.css",
         "board.html",
         "board.pdf",
     ]
