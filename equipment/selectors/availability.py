@@ -3,6 +3,7 @@
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from django.db.models import Count, Q
 
@@ -58,19 +59,54 @@ def availability(
     at = at or now
     end = until if until is not None and until > at else at + timedelta(seconds=1)
     length = (until - at) if until is not None and until > at else USUAL_STAY
-    pools = Pool.objects.select_related("model", "place__vehicle").filter(place__area=area_id)
+    pools = Pool.objects.filter(place__area=area_id)
     if model_id is not None:
         pools = pools.filter(model=model_id)
-    rows = list(pools.order_by("model__kind", "model__code", "place__kind", "place__name", "pk")[:AT_MOST])
-    used = book.uses({row.pk for row in rows}, now=now, not_before=min(at, now))
+    ordered = pools.order_by("model__kind", "model__code", "place__kind", "place__name", "pk")
+    rows = [_Row(*values) for values in ordered.values_list(*_COLUMNS)[:AT_MOST]]
+    used = book.uses({row.pool_id for row in rows}, now=now, not_before=min(at, now))
     waiting = _not_ready(area_id)
     return tuple(
-        _available(row, used[row.pk], at, end, length, wanted, waiting[row.model_id, row.place_id]) for row in rows
+        _available(row, used[row.pool_id], at, end, length, wanted, waiting[row.model_id, row.holder_id])
+        for row in rows
     )
 
 
+class _Row(NamedTuple):
+    """What is read of one stock row."""
+
+    pool_id: int
+    stock: int
+    model_id: int
+    model_code: str
+    model: str
+    kind: str
+    holder_id: int
+    holder_kind: str
+    holder: str
+    warehouse_id: int | None
+    vehicle_id: int | None
+    in_workshop: bool | None
+
+
+_COLUMNS = (
+    "pk",
+    "stock",
+    "model_id",
+    "model__code",
+    "model__name",
+    "model__kind",
+    "place_id",
+    "place__kind",
+    "place__name",
+    "place__warehouse_id",
+    "place__vehicle_id",
+    "place__vehicle__in_workshop",
+)
+
+
 def _available(
-    row: Pool,
+    row: _Row,
     uses: list[stock.Use],
     at: datetime,
     end: datetime,
@@ -78,21 +114,20 @@ def _available(
     wanted: int,
     not_ready: int,
 ) -> Available:
-    there = book.usable_stock(row)
+    there = 0 if row.in_workshop else row.stock
     promised = stock.peak_use(uses, at, end)
-    vehicle = row.place.vehicle
     free = there - promised
     return Available(
-        pool_id=row.pk,
+        pool_id=row.pool_id,
         model_id=row.model_id,
-        model_code=row.model.code,
-        model=row.model.name,
-        kind=row.model.kind,
-        holder_id=row.place_id,
-        place=str(row.place),
-        warehouse_id=row.place.warehouse_id,
-        vehicle_id=row.place.vehicle_id,
-        in_workshop=vehicle is not None and vehicle.in_workshop,
+        model_code=row.model_code,
+        model=row.model,
+        kind=row.kind,
+        holder_id=row.holder_id,
+        place=row.holder or Holder.Kind(row.holder_kind).label,
+        warehouse_id=row.warehouse_id,
+        vehicle_id=row.vehicle_id,
+        in_workshop=bool(row.in_workshop),
         stock=there,
         promised=promised,
         free=free,

@@ -5,7 +5,7 @@ Periods are half-open: a use that ends at 18:00 and one that begins at 18:00 nev
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import accumulate, pairwise
@@ -28,24 +28,26 @@ class Use:
 
 def levels(uses: Iterable[Use]) -> list[tuple[datetime, int]]:
     """(instant, units in use from then until the next instant), in order; nothing is in use before and after."""
+    return _levels((use.starts_at, use.ends_at, use.quantity) for use in uses)
+
+
+def _levels(uses: Iterable[tuple[datetime, datetime, int]]) -> list[tuple[datetime, int]]:
     change: dict[datetime, int] = defaultdict(int)
-    for use in uses:
-        change[use.starts_at] += use.quantity
-        change[use.ends_at] -= use.quantity
+    for starts_at, ends_at, quantity in uses:
+        change[starts_at] += quantity
+        change[ends_at] -= quantity
     instants = sorted(change)
     return list(zip(instants, accumulate(change[at] for at in instants), strict=True))
 
 
 def peak_use(uses: Iterable[Use], starts_at: datetime, ends_at: datetime) -> int:
     """The most units promised at one instant of [`starts_at`, `ends_at`)."""
-    return max((level for _, level in levels(_within(uses, starts_at, ends_at))), default=0)
-
-
-def _within(uses: Iterable[Use], starts_at: datetime, ends_at: datetime) -> Iterator[Use]:
-    for use in uses:
-        start, end = max(use.starts_at, starts_at), min(use.ends_at, ends_at)
-        if start < end:
-            yield Use(start, end, use.quantity)
+    within = (
+        (max(use.starts_at, starts_at), min(use.ends_at, ends_at), use.quantity)
+        for use in uses
+        if use.starts_at < ends_at and use.ends_at > starts_at
+    )
+    return max((level for _, level in _levels(within)), default=0)
 
 
 def free(uses: Iterable[Use], stock: int, starts_at: datetime, ends_at: datetime) -> int:

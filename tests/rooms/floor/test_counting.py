@@ -104,6 +104,6 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_units(
     cast.units(*[f"2{n}" for n in numbers], at=cast.other_van)
     press(keeper, DAILY, "draw")
     press(keeper, VAN, "scan", numbers=" ".join(f"2{n}" for n in numbers))
-    for page, queries in ((DAILY, 8), (VAN, 8), ("/warehouse/north/differences", 6)):
+    for page, queries in ((DAILY, 7), (VAN, 7), ("/warehouse/north/differences", 5)):
         with django_assert_num_queries(queries):
             assert keeper.get(page).status_code == 200

@@ -127,6 +127,6 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_counts(
         fast_count_id=count,
         numbers=tuple(f"{n:04}" for n in range(1, many + 1)),
     )
-    for page, queries in ((ADDRESS, 9), (f"{ADDRESS}/{count}", 7), ("/warehouse/north", 12)):
+    for page, queries in ((ADDRESS, 8), (f"{ADDRESS}/{count}", 6), ("/warehouse/north", 11)):
         with django_assert_num_queries(queries):
             assert keeper.get(page).status_code == 200
