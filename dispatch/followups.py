@@ -6,14 +6,16 @@ A job that dries is visited every day; a job whose readings met their goals beco
 
 from collections import Counter, defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import User
 
 from dispatch.rules import figure
+from equipment.custody.after_moves import GENERATOR
 from equipment.models import Holder, UnitNow
-from jobs import journal
+from jobs import journal, refueling
 from jobs.models import Area, Job, Visit
 from jobs.use_case import key_for
 from jobs.visits import add_visit
@@ -39,6 +41,7 @@ def ensure_visits(*, key: UUID, actor: User, now: datetime, area: Area, day: dat
     jobs = list(Job.objects.filter(area=area, stage__in=[Job.Stage.DRYING, Job.Stage.AT_GOAL]).order_by("pk"))
     open_visits: dict[int, list[Visit]] = defaultdict(list)
     due = Visit.objects.filter(job__in=jobs, state__in=OPEN, due_on__lte=day).select_related("stop__crew")
+    due = due.exclude(kind=Visit.Kind.REFUEL)
     for visit in due.order_by("due_on", "pk"):
         stop = getattr(visit, "stop", None)
         if stop is None or stop.crew.service_day >= day or stop.crew.at_latest <= now:
@@ -46,6 +49,7 @@ def ensure_visits(*, key: UUID, actor: User, now: datetime, area: Area, day: dat
     there = _units_there([job.pk for job in jobs])
     added, turned = [], []
     for job in jobs:
+        added += _refueling(job, there[job.pk], day, actor, now)
         mine = open_visits[job.pk]
         if job.stage == Job.Stage.AT_GOAL:
             stale = [visit for visit in mine if visit.kind == Visit.Kind.MONITORING and visit.left_at is None]
@@ -69,6 +73,19 @@ def ensure_visits(*, key: UUID, actor: User, now: datetime, area: Area, day: dat
         )
         added.append(made.visit_id)
     return Followed(tuple(added), tuple(turned))
+
+
+def _refueling(job: Job, there: Counter[str], day: date, actor: User, now: datetime) -> list[int]:
+    """All refueling of the day where a generator stands; none where it is gone."""
+    if GENERATOR not in there:
+        if job.visits.filter(kind=Visit.Kind.REFUEL, state=Visit.State.DUE).exists():
+            refueling.no_more(job, actor=actor, now=now)
+        return []
+    zone = ZoneInfo(job.time_zone)
+    until = datetime.combine(day + timedelta(days=1), time(), zone)
+    filled = job.visits.filter(kind=Visit.Kind.REFUEL, state=Visit.State.DONE).order_by("-finished_at").first()
+    since = now if filled is None or filled.finished_at is None else max(filled.finished_at, now - refueling.EVERY)
+    return [visit.pk for visit in refueling.see_to_it(job, since=since, until=until, actor=actor, now=now)]
 
 
 def _turn(visit: Visit, there: Counter[str], actor: User, now: datetime) -> None:

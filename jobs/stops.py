@@ -9,6 +9,7 @@ from django.contrib.auth.models import User
 from jobs import clocks, journal
 from jobs.happened import when
 from jobs.models import Job, Visit
+from jobs.refueling import after_refueling
 from jobs.use_case import use_case
 from jobs.visits import (
     ReasonMissing,
@@ -82,6 +83,8 @@ def finish_stop(
             actor,
             now,
         )
+    if visit.kind == Visit.Kind.REFUEL:
+        after_refueling(visit, filled_at=at, actor=actor, now=now)
     following = ensure_next_visit(job=visit.job, on=next_day(visit.job, at), actor=actor, now=now)
     return _noted("visit_finished", visit, actor, now, at, following)
 

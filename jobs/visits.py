@@ -67,7 +67,7 @@ class ReasonMissing(Refusal):
 
 
 class MissedTwice(Refusal):
-    """The visit before was missed too: a second time in a row needs a manager."""
+    """The visit before did not happen either: a second time in a row needs a manager."""
 
     code = "missed_twice"
 
@@ -158,9 +158,9 @@ def miss_visit(
         raise ReasonMissing(
             "Say why the visit is missed and who was told.", where="told" if reason.strip() else "reason"
         )
-    again = visit.follows is not None and visit.follows.state == Visit.State.MISSED
+    again = visit.follows is not None and visit.follows.state in (Visit.State.MISSED, Visit.State.CANNOT_WORK)
     if again and not access.roles_of(actor) & {access.MANAGER, access.SYSTEM}:
-        raise MissedTwice("The visit before was missed too. A second one in a row is for a manager to decide.")
+        raise MissedTwice("The visit before did not happen either. A second one in a row is for a manager to decide.")
     if new_time <= now:
         raise Unusable("The new time has already passed. Choose a later one.", where="new_time")
     visit.state, visit.reason, visit.told = Visit.State.MISSED, reason.strip()[:300], told.strip()[:120]
@@ -181,7 +181,8 @@ def ensure_next_visit(*, job: Job, on: date, actor: User, now: datetime) -> Visi
 
     The visit that was added, or None when one is due already or the job needs none. The caller's transaction.
     """
-    if job.stage not in (*_STAGES_DRYING, Job.Stage.AT_GOAL) or job.visits.filter(state__in=OPEN).exists():
+    due = job.visits.filter(state__in=OPEN).exclude(kind=Visit.Kind.REFUEL)
+    if job.stage not in (*_STAGES_DRYING, Job.Stage.AT_GOAL) or due.exists():
         return None
     kind = Visit.Kind.PICK_UP if job.stage == Job.Stage.AT_GOAL else Visit.Kind.MONITORING
     visit = Visit.objects.create(job=job, kind=kind, due_on=on, service_s=SERVICE_S[kind])

@@ -5,6 +5,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from dispatch.crew.readings import PointToday
 from jobs.drying_values import AirValue, MaterialValue
@@ -80,6 +81,20 @@ def happened_at(typed: Mapping[str, str]) -> datetime | None:
     if found.tzinfo is None:
         raise Unusable("The time of this form names no zone. Load the page again and send it once more.")
     return found
+
+
+def local_time(text: str, zone: ZoneInfo) -> datetime | None:
+    """
+    A time as a browser's field gives it, on the clock of the place; none where it is empty.
+
+    :raises Unusable: if it is no time.
+    """
+    if not text.strip():
+        return None
+    try:
+        return datetime.fromisoformat(text.strip()).replace(tzinfo=zone)
+    except ValueError as error:
+        raise Unusable("Choose a day and a time, such as 2026-01-16 09:30.", where="new_time") from error
 
 
 def air_values(typed: Mapping[str, str]) -> tuple[AirValue, ...]:

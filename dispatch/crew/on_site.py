@@ -1,12 +1,15 @@
 """What the stop shows of the equipment there: the last count, hour meters to compare with, the power plan."""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import QuerySet
 from django.http import QueryDict
 
 from dispatch.crew.pages import StopPage
-from equipment.models import UnitNow
+from dispatch.models import Crew
+from equipment.models import UnitNow, Vehicle
 from equipment.on_site.counts import SiteCountLine, counts_of
 from equipment.on_site.meters import MeterLine, meters_of, seen_before
 from equipment.on_site.power import PowerShown, power_at, units_at
@@ -49,6 +52,15 @@ class PlugToday:
 
 
 @dataclass(frozen=True)
+class AtOnce:
+    """Everything at the job is dry: whether the vehicle takes all of it now, so that nobody has to come again."""
+
+    numbers: tuple[str, ...]
+    vehicle: str
+    fits: bool
+
+
+@dataclass(frozen=True)
 class OnSite:
     """Everything of the equipment at a stop beyond the list of units."""
 
@@ -59,11 +71,12 @@ class OnSite:
     power: PowerShown | None
     circuits: str
     plugs: tuple[PlugToday, ...]
+    at_once: AtOnce | None
     share_pct: int = 80
 
 
-def on_site(page: StopPage, typed: QueryDict) -> OnSite:
-    """Of one stop (8 queries)."""
+def on_site(page: StopPage, typed: QueryDict, *, crew: Crew) -> OnSite:
+    """Of one stop (8 queries, and 2 where everything is dry)."""
     counts, lines, drawing = counts_of(page.job_id), meters_of(page.job_id), units_at(page.job_id)
     power = power_at(page.job_id, drawing)
     newest = {line.number: line for line in lines}
@@ -81,7 +94,25 @@ def on_site(page: StopPage, typed: QueryDict) -> OnSite:
             )
             for unit in drawing
         ),
+        _at_once(page, crew.vehicle),
     )
+
+
+def _at_once(page: StopPage, vehicle: Vehicle) -> AtOnce | None:
+    if not page.at_goal or not page.there:
+        return None
+    needed, volume = _load(UnitNow.objects.filter(holder__job_id=page.job_id))
+    aboard, taken = _load(UnitNow.objects.filter(holder__vehicle=vehicle))
+    room = vehicle.capacity
+    fits = all(count + aboard[kind] <= room.get(kind, 0) for kind, count in needed.items())
+    fits = fits and volume + taken <= room.get("volume_cuft", 0)
+    return AtOnce(tuple(number for number, _, _ in page.there), vehicle.name, fits)
+
+
+def _load(units: QuerySet[UnitNow]) -> tuple[Counter[str], float]:
+    """Units by kind, and the cubic feet that they fill."""
+    rows = list(units.values_list("unit__model__kind", "unit__model__volume_cuft"))
+    return Counter(kind for kind, _ in rows), sum(volume for _, volume in rows)
 
 
 def _meters(page: StopPage, typed: QueryDict) -> tuple[MeterToday, ...]:

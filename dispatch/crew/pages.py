@@ -65,6 +65,7 @@ class StopPage:
     limits: str
     authorized: bool
     us_state: str
+    at_goal: bool
     category: int | None
     bring: tuple[Lot, ...]
     fetch: str
@@ -233,6 +234,7 @@ def _stop(
         limits=job.authorized_limits,
         authorized=job.authorized_at is not None,
         us_state=job.state,
+        at_goal=job.stage == Job.Stage.AT_GOAL,
         category=job.category,
         bring=tuple(Lot(count, name) for name, count in sorted(bring[job.pk].items())) if first else (),
         fetch="" if stop.fetch_from is None else stop.fetch_from.name,

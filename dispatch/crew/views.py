@@ -118,11 +118,12 @@ def finish(request: HttpRequest, visit_id: int) -> HttpResponse:
 def cannot_work(request: HttpRequest, visit_id: int) -> HttpResponse:
     """The crew could not work, with the reason."""
     reason, told = request.POST.get("reason", ""), request.POST.get("told", "")
-    return at_own_stop(
-        request,
-        visit_id,
-        lambda page, common: stops.cannot_work(visit_id=visit_id, reason=reason, told=told, **common),
-    )
+
+    def act(page: pages.StopPage, common: dict[str, Any]) -> None:
+        at = forms.local_time(request.POST.get("new_time", ""), page.zone)
+        stops.cannot_work(visit_id=visit_id, reason=reason, told=told, new_time=at, **common)
+
+    return at_own_stop(request, visit_id, act)
 
 
 @login_required
@@ -221,7 +222,7 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
         "charts": read.charts,
         "photos": photos_of(page.job_id),
         "signing": signing_at(page, now=timezone.now()),
-        "site": on_site(page, typed),
+        "site": on_site(page, typed, crew=crew),
         "hours_asked": refusal is not None and refusal.code == "hours_asked",
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,

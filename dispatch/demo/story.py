@@ -224,7 +224,9 @@ class Story:
         return needs
 
     def _refuel(self, job_id: int, row: Row) -> None:
-        visit_id = self._add(job_id, row, self.clock.now)
+        # The generator has seen to one already.
+        due = Visit.objects.filter(job_id=job_id, kind=Visit.Kind.REFUEL, state=Visit.State.DUE).first()
+        visit_id = self._add(job_id, row, self.clock.now) if due is None else due.pk
         if self._is_over(row):
             lead = self._lead(row)
             arrive_at_stop(

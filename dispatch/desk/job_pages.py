@@ -80,6 +80,7 @@ class JobPage:
     visits: tuple[tuple[str, datetime | None, str, str, str], ...]
     overrides: tuple[Overridden, ...]
     history: tuple[tuple[datetime, str, str], ...]
+    due: tuple[tuple[int, str], ...]
 
 
 def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
@@ -90,6 +91,7 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
     kept = newest_report(job.pk)
     report = None if kept is None else report_of(kept.report)
     log, zone = drying_log(job.pk), ZoneInfo(job.time_zone)
+    visits = list(Visit.objects.filter(job=job).order_by("due_on", "pk")[:MOST_ROWS])
     return JobPage(
         job_id=job.pk,
         number=job.number,
@@ -129,7 +131,12 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         charts=log_charts(log.points, log.air, zone),
         photos=photos_of(job.pk),
         signatures=signatures_of(job.pk),
-        visits=tuple(_visit(visit) for visit in Visit.objects.filter(job=job).order_by("due_on", "pk")[:MOST_ROWS]),
+        visits=tuple(map(_visit, visits)),
+        due=tuple(
+            (visit.pk, f"{visit.get_kind_display()} of {visit.due_on:%b} {visit.due_on.day}")
+            for visit in visits
+            if visit.state in (Visit.State.DUE, Visit.State.UNDER_WAY)
+        ),
         overrides=of_job(job.pk),
         history=tuple(
             (row.happened_at, row.kind.replace("_", " "), row.actor.get_full_name() or row.actor.get_username())
@@ -202,5 +209,5 @@ def _visit(visit: Visit) -> tuple[str, datetime | None, str, str, str]:
         at,
         f"{visit.due_on:%b} {visit.due_on.day}",
         visit.get_state_display(),
-        visit.reason,
+        "; ".join(part for part in (visit.reason, visit.told and f"told: {visit.told}") if part),
     )

@@ -1,7 +1,9 @@
 """On a job's page: sizing it again, the lead's own figure beside the suggestion, and what can be printed."""
 
 from collections.abc import Callable
+from datetime import datetime
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -24,6 +26,7 @@ from jobs.people import signed_in
 from jobs.photos import keep
 from jobs.photos.answer import photo_answer
 from jobs.refusals import Refusal, Unusable
+from jobs.visits import miss_visit
 
 MOST_UNITS = 999
 
@@ -66,6 +69,36 @@ def say(request: HttpRequest, number: str) -> HttpResponse:
         return f"Kept: {topic.name}, {int(typed)}."
 
     return _written(request, number, write, refused="Not kept")
+
+
+@login_required
+@require_POST
+def miss(request: HttpRequest, number: str) -> HttpResponse:
+    """Record that a visit will not happen: why, who was told, and when instead."""
+
+    def write(page: JobPage) -> str:
+        visit_id = request.POST.get("visit", "")
+        if visit_id not in {str(due) for due, _ in page.due}:
+            raise Unusable("Choose the visit that will not happen.", where="visit")
+        missed = miss_visit(
+            key=UUID(request.POST["key"]),
+            actor=signed_in(request.user),
+            now=timezone.now(),
+            visit_id=int(visit_id),
+            reason=request.POST.get("miss_reason", ""),
+            told=request.POST.get("miss_told", ""),
+            new_time=_new_time(request.POST.get("miss_new_time", ""), page.zone),
+        )
+        return f"Kept. The visit is due on {missed.due_on:%b} {missed.due_on.day} instead."
+
+    return _written(request, number, write, refused="Not kept")
+
+
+def _new_time(typed: str, zone: ZoneInfo) -> datetime:
+    try:
+        return datetime.fromisoformat(typed.strip()).replace(tzinfo=zone)
+    except ValueError as error:
+        raise Unusable("Choose the day and time of the visit that takes its place.", where="new_time") from error
 
 
 @login_required

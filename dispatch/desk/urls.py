@@ -34,6 +34,7 @@ urlpatterns = [
     path("desk/jobs/<str:number>/close", job_views.close, name="close_job"),
     path("desk/jobs/<str:number>/crews", job_crews.crews, name="job_crews"),
     path("desk/jobs/<str:number>/size-again", job_parts.size_again, name="size_again"),
+    path("desk/jobs/<str:number>/miss-visit", job_parts.miss, name="miss_visit"),
     path("desk/jobs/<str:number>/leads-word", job_parts.say, name="leads_word"),
     path("desk/jobs/<str:number>/sizing.pdf", job_parts.sheet, name="sizing_sheet"),
     path("desk/jobs/<str:number>/drying-record.pdf", job_parts.record, name="drying_record"),

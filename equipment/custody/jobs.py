@@ -6,7 +6,7 @@ from uuid import UUID
 from django.contrib.auth.models import User
 
 from equipment import alarms, locks, places
-from equipment.custody import book
+from equipment.custody import after_moves, book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
 from equipment.models import Condition, Holder, Move, UnitNow
@@ -99,7 +99,7 @@ def _to_job(
 ) -> Scanned:
     locks.lock_holder(to.pk)
     job = Job.objects.get(holder=to)
-    meters, scans, discrepancies = dict(hour_meters), [], 0
+    meters, scans, discrepancies, came = dict(hour_meters), [], 0, []
     with write.together():
         for row in gather(numbers).rows:
             unit, before, said = row.unit, row.holder, f"{row.holder} ({row.get_condition_display()})"
@@ -117,8 +117,11 @@ def _to_job(
                 discrepancies += 1
             if held and job.category != 3:
                 _alarm(f"Unit {unit.number} runs at {to} without decontamination after category 3 water.", job, write)
+            if before.pk != to.pk:
+                came.append(unit)
             word = "moved" if before.kind == Holder.Kind.JOB else "placed"
             scans.append(Scan(unit.number, unit.model.name, word, f"{word} in {room_name or 'the job'}", move.pk))
+    after_moves.arrived(job, came, at=write.happened_at, actor=write.actor, now=write.now)
     if job.stage == Job.Stage.CLOSED and any(scan.move_id for scan in scans):
         _alarm(f"Units were placed at {to}, which is closed. Find out why, or bring them back.", job, write)
     return Scanned(tuple(scans), discrepancies)
@@ -155,7 +158,7 @@ def take_up_units(
     job = origin.job
     assert job is not None
     write, meters = book.Write.of(key, actor, now, happened_at), dict(hour_meters)
-    scans, discrepancies = [], 0
+    scans, discrepancies, gone = [], 0, []
     with write.together():
         for row in gather(numbers, to=to).rows:
             unit = row.unit
@@ -163,6 +166,7 @@ def take_up_units(
                 scans.append(Scan(unit.number, unit.model.name, "already_there", f"already aboard {to}"))
                 continue
             elsewhere = row.holder_id != origin.pk
+            gone.append(unit)
             said = f"{row.holder} ({row.get_condition_display()})"
             category = max((c for c in (uncleaned_category(row), job.category) if c is not None), default=None)
             condition = Condition.HELD_BACK if category == 3 else Condition.NOT_YET_CLEANED
@@ -177,6 +181,7 @@ def take_up_units(
             scans.append(
                 Scan(unit.number, unit.model.name, "taken_up", f"taken up onto {to}", move.pk, caution=caution)
             )
+    after_moves.left(job, origin, gone, actor=actor, now=now)
     scanned = Scanned(tuple(scans), discrepancies)
     _note("units_taken_up", job, scanned, actor, now, happened_at)
     return scanned
