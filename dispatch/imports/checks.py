@@ -9,6 +9,7 @@ from dispatch.imports.row_rules import ROW_RULES
 from dispatch.imports.tables import TABLES
 from equipment.sheets.checking import GoodRow, Problem, Table, read_rows, repeated, unknown
 from equipment.sheets.reading import Sheet
+from equipment.stock_lists.models_list import EQUIPMENT_MODELS, equivalents_fit
 
 Known = Mapping[str, frozenset[str]]
 
@@ -46,6 +47,10 @@ def check(sheets: Sequence[Sheet], *, today: date, known: Known) -> Checked:
             problems += [Problem(f"{name}.csv", row.line, column, why) for column, why in rule(row.values)]
     problems += _units_without_place(rows, known)
     problems += _double_booked(rows)
+    models = EQUIPMENT_MODELS.name
+    if models in by_name:
+        named = known.get(models, frozenset()) | _all_keys(by_name, EQUIPMENT_MODELS)
+        problems += equivalents_fit(rows[models], named)
     tables = {table.name for table in TABLES}
     order = {f"{table.name}.csv": position for position, table in enumerate(TABLES)}
     problems.sort(key=lambda problem: (order[problem.file], problem.line))

@@ -44,6 +44,16 @@ def code(at_most: int) -> Reader:
     return read
 
 
+def codes(at_most: int) -> Reader:
+    """Short names divided by blanks; they come back in order, each once, divided by one blank."""
+    one = code(at_most)
+
+    def read(cell: str, today: date) -> str:
+        return " ".join(sorted({str(one(word, today)) for word in cell.split()}))
+
+    return read
+
+
 def pattern(shape: str, right: str) -> Reader:
     """Text of one shape; `right` is an example."""
 

@@ -4,13 +4,13 @@ from collections.abc import Iterator
 
 from equipment.models import EquipmentModel, Holder, UnitNow
 from equipment.sheets.writing import csv_text
-from equipment.stock_lists.models_list import EQUIPMENT_MODELS, FIELDS
+from equipment.stock_lists.models_list import EQUIPMENT_MODELS, EQUIVALENTS, FIELDS
 from equipment.stock_lists.units_list import UNITS
 
 
 def models_csv() -> str:
-    """Every equipment model, by code. One query."""
-    rows = EquipmentModel.objects.order_by("code")
+    """Every equipment model, by code. Two queries."""
+    rows = EquipmentModel.objects.order_by("code").prefetch_related("equivalents")
     return csv_text(
         [column.name for column in EQUIPMENT_MODELS.columns], (tuple(model_cells(row).values()) for row in rows)
     )
@@ -18,7 +18,8 @@ def models_csv() -> str:
 
 def model_cells(row: EquipmentModel) -> dict[str, object]:
     """A model's values by column."""
-    return {column.name: getattr(row, FIELDS[column.name]) for column in EQUIPMENT_MODELS.columns}
+    fields: dict[str, object] = {name: getattr(row, field) for name, field in FIELDS.items()}
+    return fields | {EQUIVALENTS: " ".join(sorted(other.code for other in row.equivalents.all()))}
 
 
 def units_csv(*, area_id: int) -> str:

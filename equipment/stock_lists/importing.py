@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
+from typing import Any
 from uuid import UUID
 
 from django.contrib.auth.models import User
@@ -11,7 +12,7 @@ from equipment.models import EquipmentModel, Holder, Unit, Vehicle, Warehouse
 from equipment.opening import Opening, enter_units
 from equipment.sheets.checking import GoodRow, refuse_bad
 from equipment.stock_lists.looking import Change, LookedOver, look_over
-from equipment.stock_lists.models_list import FIELDS, write_models
+from equipment.stock_lists.models_list import EQUIVALENTS, FIELDS, write_equivalents, write_models
 from jobs import journal
 from jobs.use_case import key_for, use_case
 
@@ -38,6 +39,7 @@ def import_models(*, key: UUID, actor: User, now: datetime, area_id: int, text: 
     write_models(found.new)
     values = _values(found)
     rows = {row.code: row for row in EquipmentModel.objects.select_for_update().filter(code__in=values)}
+    write_equivalents({code: fields.pop(EQUIVALENTS) for code, fields in values.items() if EQUIVALENTS in fields})
     for code, fields in values.items():
         for column, value in fields.items():
             setattr(rows[code], FIELDS[column], value)
@@ -73,7 +75,7 @@ def _good(found: LookedOver) -> LookedOver:
     return found
 
 
-def _values(found: LookedOver) -> dict[str, dict[str, object]]:
+def _values(found: LookedOver) -> dict[str, dict[str, Any]]:
     """The new values by row and column."""
     by_key = groupby(sorted(found.changes, key=_key_of), _key_of)
     return {key: {change.column: change.value for change in changes} for key, changes in by_key}

@@ -11,7 +11,7 @@ from equipment.sheets import writing
 from equipment.sheets.checking import GoodRow, Problem, Table, read_rows, repeated, unknown
 from equipment.sheets.reading import Sheet, SheetUnusable, sheet_of
 from equipment.stock_lists.exporting import model_cells, unit_cells
-from equipment.stock_lists.models_list import EQUIPMENT_MODELS, model_has_its_figure
+from equipment.stock_lists.models_list import EQUIPMENT_MODELS, EQUIVALENTS, equivalents_fit, model_has_its_figure
 from equipment.stock_lists.units_list import (
     ENTERED_AS,
     ENTERED_AT,
@@ -68,7 +68,7 @@ class _Found:
 
 def look_over(*, list_name: str, text: str, area_id: int, now: datetime) -> LookedOver:
     """
-    Read a list (`models` or `units`) and say what it would do; writes nothing. At most six queries.
+    Read a list (`models` or `units`) and say what it would do; writes nothing. At most seven queries.
 
     :raises NotThere: if there is no such list or area.
     :raises SheetUnusable: if the text is no CSV, holds no row, or is too long.
@@ -80,7 +80,7 @@ def look_over(*, list_name: str, text: str, area_id: int, now: datetime) -> Look
     rows, bad = read_rows(sheet, table, today=now.astimezone(area.zone).date())
     found = _Found([*bad, *repeated(rows, table)])
     if table is EQUIPMENT_MODELS:
-        _look_at_models(rows, frozenset(sheet.columns), found)
+        _look_at_models(rows, sheet, found)
     else:
         _look_at_units(rows, frozenset(sheet.columns), area, found)
     found.problems.sort(key=lambda problem: problem.line)
@@ -99,8 +99,13 @@ def _sheet(text: str, table: Table) -> Sheet:
     return sheet
 
 
-def _look_at_models(rows: tuple[GoodRow, ...], named: frozenset[str], found: _Found) -> None:
-    known = {row.code: _as_read(model_cells(row)) for row in EquipmentModel.objects.all()}
+def _look_at_models(rows: tuple[GoodRow, ...], sheet: Sheet, found: _Found) -> None:
+    named = frozenset(sheet.columns)
+    models = EquipmentModel.objects.prefetch_related("equivalents")
+    known = {row.code: _as_read(model_cells(row)) for row in models}
+    if EQUIVALENTS in named:
+        # A row that is bad in another cell still names its model: those that name it are not to blame.
+        found.problems += equivalents_fit(rows, frozenset(known) | {row.cells.get("code", "") for row in sheet.rows})
     for row in rows:
         code = row.values["code"]
         there = known.get(code)

@@ -211,3 +211,33 @@ def test_the_saved_file_is_what_is_read(stocked: Cast, client: Client, name: str
 
     assert "attachment" in saved["Content-Disposition"]
     assert looked(stocked, name, saved.content.decode()).changes_nothing
+
+
+def test_equivalents_stand_in_the_models_list_both_ways(stocked: Cast) -> None:
+    by = stocked.by(stocked.manager)
+    new = "AM2,Tall air mover,air_mover,,,900,,,2,18,2,,"
+    text = stock_lists.models_csv().rstrip()
+    header, mover, drier = text.splitlines()
+    assert header.endswith(",equivalents")
+
+    one_sided = "\n".join([header, mover + "AM2", drier, new])
+    (problem,) = looked(stocked, "models", one_sided).problems
+    assert (problem.line, problem.column) == (2, "equivalents")
+    assert "names AM2, but line 4 does not name AM" in problem.reason
+    wrong = looked(stocked, "models", "\n".join([header, mover + "AM AX", drier + "AM?"])).problems
+    assert [(problem.line, problem.column) for problem in wrong] == [(2, "equivalents")] * 2 + [(3, "equivalents")]
+
+    both = "\n".join([header, mover + "AM2", drier, new + "AM"])
+    found = looked(stocked, "models", both)
+    assert [(change.key, change.was, change.becomes) for change in found.changes] == [("AM", "", "AM2")]
+    stock_lists.import_models(**by, area_id=stocked.area.pk, text=both)
+    assert [other.code for other in stocked.mover.equivalents.all()] == ["AM2"]
+    assert looked(stocked, "models", stock_lists.models_csv()).same == 3
+
+    assert (
+        looked(stocked, "models", "code,name,kind,running_a,weight_lb,volume_cuft\nAM,Air mover,air_mover,2,20,2").same
+        == 1
+    )
+    alone = f"{header}\n{mover}"
+    stock_lists.import_models(**stocked.by(stocked.manager), area_id=stocked.area.pk, text=alone)
+    assert list(EquipmentModel.objects.get(code="AM2").equivalents.all()) == []
