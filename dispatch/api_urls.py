@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch import api, call_api, callout_api, link_api, override_api, sources_api
+from dispatch import api, call_api, callout_api, link_api, override_api, promise_api, sources_api
 from dispatch.crew import api as crew
 from dispatch.crew import on_site_api, signing_api
 
@@ -12,12 +12,19 @@ urlpatterns = [
     path("areas/<slug:area>/overrides", override_api.OverridesView.as_view()),
     path("areas/<slug:area>/leads", callout_api.LeadsView.as_view()),
     path("areas/<slug:area>/notices", callout_api.NoticesView.as_view()),
+    path("areas/<slug:area>/promises", promise_api.PromisesView.as_view()),
     path("areas/<slug:area>/tonight", api.NightBoardView.as_view()),
     path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),
+    path("calls/<int:call_id>/join", promise_api.JoinView.as_view()),
+    path("calls/<int:call_id>/split", promise_api.SplitView.as_view()),
+    path("calls/<int:call_id>/urgency", promise_api.UrgencyView.as_view()),
     path("calls/<int:call_id>/send", api.SendView.as_view()),
     path("calls/<int:call_id>/overrides", override_api.CallOverrideView.as_view()),
+    path("promises/<int:promise_id>/agree", promise_api.AgreeView.as_view()),
+    path("promises/<int:promise_id>/meet", promise_api.MeetView.as_view()),
+    path("jobs/<int:job_id>/promises", promise_api.JobPromisesView.as_view()),
     path("jobs/<int:job_id>/crews", override_api.JobCrewsView.as_view()),
     path("jobs/<int:job_id>/overrides", override_api.JobOverrideView.as_view()),
     path("call-outs/<int:call_out_id>/answer", api.AnswerView.as_view()),

@@ -60,6 +60,12 @@ def running_clocks(*, area_id: int, zone: ZoneInfo, now: datetime, most_ahead: i
     return Clocks(lines[: late + most_ahead], max(0, len(lines) - late - most_ahead))
 
 
+def clocks_of_job(job_id: int, *, zone: ZoneInfo, now: datetime) -> tuple[ClockLine, ...]:
+    """The clocks of a job that have no end, what breaks first at the top (1 query)."""
+    rows = running(Promise.objects.filter(job_id=job_id)).select_related("job", "call__owner").order_by("due_at", "pk")
+    return tuple(_line(row, zone, now) for row in rows)
+
+
 def clock(promise_id: int, *, zone: ZoneInfo, now: datetime) -> tuple[ClockLine, str]:
     """
     One clock, and how it ended, "" while it runs (1 query).

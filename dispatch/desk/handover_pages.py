@@ -13,6 +13,7 @@ from dispatch.desk.handover_decided import Decision, decided_since
 from dispatch.desk.handover_first import First, first_of
 from dispatch.desk.handover_rest import RestLine, short_of_rest
 from dispatch.desk.pages import MOST_ROWS, AskLine, CrewLine, ask_lines, crew_line, free_lines
+from dispatch.overrides import Overridden, overrides
 from equipment.models import LoadList, SizingReport
 from equipment.selectors import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
 from equipment.selectors.counted import counted_short
@@ -110,6 +111,7 @@ class HandoverSheet:
     loads: tuple[LoadLineOpen, ...]
     doubt: tuple[DiscrepancyView, ...]
     alarms: tuple[AlarmView, ...]
+    overrides: tuple[Overridden, ...]
     decided: tuple[Decision, ...]
     jobs: tuple[OpenJob, ...]
 
@@ -154,9 +156,15 @@ def handover_sheet(*, area: Area, now: datetime) -> HandoverSheet:
         loads=loads,
         doubt=doubt,
         alarms=alarms,
+        overrides=tuple(one for one in overrides(area_id=area.pk, since=since) if _open(one, jobs, callers)),
         decided=decided_since(area=area, since=since),
         jobs=jobs,
     )
+
+
+def _open(one: Overridden, jobs: Sequence[OpenJob], callers: Sequence[CallerLine]) -> bool:
+    """Whether what the manager's word was about is still open."""
+    return any(one.job_number == job.number for job in jobs) or any(one.call_id == call.call_id for call in callers)
 
 
 def open_jobs(area: Area) -> QuerySet[Job]:

@@ -74,6 +74,10 @@ def _equipment(page: HandoverSheet) -> list[Flowable]:
 def _rest_of_it(page: HandoverSheet) -> list[Flowable]:
     zone = page.zone
     alarms = [(at(alarm.raised_at, zone), alarm.text) for alarm in page.alarms]
+    words_of = [
+        (at(one.at, zone), f"{one.crew} to {one.job_number or one.place}", one.what, one.reason, one.by)
+        for one in page.overrides
+    ]
     decided = [(at(one.at, zone), f"{one.job_number} {one.what}".strip(), one.why, one.by) for one in page.decided]
     jobs = [
         (
@@ -86,6 +90,7 @@ def _rest_of_it(page: HandoverSheet) -> list[Flowable]:
     ]
     return [
         *part("Alarms", ("Since", "What"), (0.2, 0.8), alarms),
+        *part("Overridden", ("When", "Who goes", "Against", "Why", "By"), (0.14, 0.2, 0.3, 0.2, 0.16), words_of),
         *part("Decided this shift, and why", ("When", "What", "Why", "By"), (0.16, 0.36, 0.3, 0.18), decided),
         *part("Promises later on", _CLOCK_HEAD, _CLOCK_SHARES, _clocks(page.later.lines)),
         *part("Open jobs", ("Job", "Stage", "Next visit", "Promised"), (0.38, 0.2, 0.2, 0.22), jobs),

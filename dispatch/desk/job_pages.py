@@ -11,6 +11,7 @@ from equipment.sizing.report_reading import report_of
 from equipment.sizing_reports import newest_report
 from equipment.sizing_view import SizingView, sizing_view
 from jobs.charts import Chart, log_charts
+from jobs.clock_board import ClockLine, PastClock, clocks_of_job, past_clocks
 from jobs.drying_log import AirLine, DryingLog, drying_log
 from jobs.expected_dry import ExpectedDry, expected_dry
 from jobs.models import Contact, Job, JournalEntry, LeadsWord, Room, Visit
@@ -63,7 +64,7 @@ class JobPage:
     county: str
     zone: ZoneInfo
     facts: tuple[tuple[str, str], ...]
-    contacts: tuple[tuple[str, str, str, bool], ...]
+    contacts: tuple[tuple[str, str, str, bool, bool], ...]
     rooms: tuple[tuple[str, str], ...]
     sizing: SizingView | None
     sized_at: datetime | None
@@ -78,13 +79,15 @@ class JobPage:
     photos: tuple[PhotoLine, ...]
     signatures: tuple[SignatureLine, ...]
     visits: tuple[tuple[str, datetime | None, str, str, str], ...]
+    clocks: tuple[ClockLine, ...]
+    past_clocks: tuple[PastClock, ...]
     overrides: tuple[Overridden, ...]
     history: tuple[tuple[datetime, str, str], ...]
     due: tuple[tuple[int, str], ...]
 
 
 def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
-    """The page of one job, or None if the area has no such job; fourteen queries."""
+    """The page of one job, or None if the area has no such job; sixteen queries."""
     job = Job.objects.select_related("payer").filter(area_id=area_id, number=number).first()
     if job is None:
         return None
@@ -100,9 +103,10 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         address=f"{job.street}{' ' + job.unit if job.unit else ''}, {job.town}, {job.state} {job.zip_code}".strip(),
         county=job.county,
         zone=zone,
-        facts=tuple(_facts(job)),
+        facts=tuple(_facts(job, zone)),
         contacts=tuple(
-            (row.role, row.name, row.phone, row.can_sign) for row in Contact.objects.filter(job=job).order_by("pk")
+            (row.role, row.name, row.phone, row.can_sign, row.lets_in)
+            for row in Contact.objects.filter(job=job).order_by("pk")
         ),
         rooms=tuple((room.name, _measures(room)) for room in Room.objects.filter(chamber__job=job)),
         sizing=None if report is None else sizing_view(report),
@@ -137,6 +141,8 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
             for visit in visits
             if visit.state in (Visit.State.DUE, Visit.State.UNDER_WAY)
         ),
+        clocks=clocks_of_job(job.pk, zone=zone, now=now),
+        past_clocks=past_clocks(job.pk),
         overrides=of_job(job.pk),
         history=tuple(
             (row.happened_at, row.kind.replace("_", " "), row.actor.get_full_name() or row.actor.get_username())
@@ -147,7 +153,7 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
     )
 
 
-def _facts(job: Job) -> list[tuple[str, str]]:
+def _facts(job: Job, zone: ZoneInfo) -> list[tuple[str, str]]:
     rows = [
         ("Water from", job.water_source.replace("_", " ")),
         ("Water", job.get_running_display()),
@@ -159,9 +165,14 @@ def _facts(job: Job) -> list[tuple[str, str]]:
         ("Payer", "" if job.payer is None else job.payer.name),
         ("Claim", job.claim_number),
         ("Referred by", job.referred_by),
+        ("Authorized", _when(job.authorized_at, zone) or "not yet"),
         ("Limits of what was authorized", job.authorized_limits),
     ]
     return [(name, value) for name, value in rows if value]
+
+
+def _when(at: datetime | None, zone: ZoneInfo) -> str:
+    return "" if at is None else f"{at.astimezone(zone):%a %b %-d, %-I:%M %p}"
 
 
 def _measures(room: Room) -> str:

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from dispatch import other_day
 from dispatch.desk import call_forms
 from dispatch.desk.views import area_of
 from jobs import access, clock_board, clocks
@@ -48,7 +49,7 @@ def _write(request: HttpRequest, promise_id: int, zone: ZoneInfo, now: datetime)
     if new_due_at is None:
         raise Unusable("Choose the day and the time that were agreed.", where="new_time")
     with_whom = request.POST.get("with_whom", "")
-    done = clocks.agree_another_time(
+    done = other_day.agree_another_time(
         key=key, actor=actor, now=now, promise_id=promise_id, new_due_at=new_due_at, with_whom=with_whom
     )
     messages.success(request, f"Recorded: {done.end.replace('_', ' ')}. The new time has its own clock.")
