@@ -27,7 +27,8 @@ class OffersView(UseCaseView):
     @reads(offering.Offers)
     def get(self, request: Request, call_id: int) -> Response:
         get_object_or_404(Call, pk=call_id)
-        return self.answer(offering.offers(call_id=call_id, now=timezone.now()))
+        stabilize = request.query_params.get("stabilize") in ("1", "true")
+        return self.answer(offering.offers(call_id=call_id, now=timezone.now(), stabilize=stabilize))
 
 
 class SendIn(serializers.Serializer[Any]):
@@ -35,6 +36,7 @@ class SendIn(serializers.Serializer[Any]):
 
     crew_id = serializers.IntegerField(min_value=1)
     because = serializers.CharField(required=False, allow_blank=True, max_length=200)
+    stabilize = serializers.BooleanField(required=False)
 
 
 class SendView(UseCaseView):

@@ -29,6 +29,8 @@ urlpatterns = [
     path("jobs/<int:job_id>/overrides", override_api.JobOverrideView.as_view()),
     path("call-outs/<int:call_out_id>/answer", api.AnswerView.as_view()),
     path("answer-links/<str:token>", link_api.AnswerLinkView.as_view()),
+    path("calls/<int:subject_id>/here", callout_api.HereView.as_view(kind="call")),
+    path("jobs/<int:subject_id>/here", callout_api.HereView.as_view(kind="job")),
     path("people/<int:person_id>/release", callout_api.ReleaseView.as_view()),
     path("people/<int:person_id>/reach", callout_api.ReachPersonView.as_view()),
     path("contacts/<int:contact_id>/reach", callout_api.ReachContactView.as_view()),

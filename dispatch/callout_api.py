@@ -8,16 +8,17 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from dispatch import reaching, releasing
+from dispatch import presence, reaching, releasing
 from dispatch.desk import notice_pages, release_pages
 from jobs import access
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.models import Area, WaysToReach
+from jobs.people import signed_in
 
 DESK = frozenset({access.DISPATCHER, access.MANAGER})
 
 
-class ReleaseIn(serializers.Serializer[Any]):
+class LeadReleaseIn(serializers.Serializer[Any]):
     """Until when they rest (the rule's hours off, if left out), and why."""
 
     until = serializers.DateTimeField(required=False)
@@ -29,9 +30,9 @@ class ReleaseView(UseCaseView):
 
     verbs = {"POST": "release_lead"}
 
-    @writes(ReleaseIn, releasing.Released)
+    @writes(LeadReleaseIn, releasing.Released)
     def post(self, request: Request, person_id: int) -> Response:
-        done = releasing.release_lead(person_id=person_id, **self.common(request), **read(ReleaseIn, request))
+        done = releasing.release_lead(person_id=person_id, **self.common(request), **read(LeadReleaseIn, request))
         return self.answer(done)
 
 
@@ -55,6 +56,23 @@ class NoticesView(UseCaseView):
     def get(self, request: Request, area: str) -> Response:
         found = get_object_or_404(Area, code=area)
         return self.answer(notice_pages.notices(area=found, now=timezone.now()))
+
+
+class HereView(UseCaseView):
+    """Who else has this call or job open; POST says that you have, and again within half a minute."""
+
+    roles = DESK
+    kind = ""
+
+    @reads(presence.AlsoHere)
+    def get(self, request: Request, subject_id: int) -> Response:
+        user, now = signed_in(request.user), timezone.now()
+        return self.answer(presence.also_here(user=user, kind=self.kind, subject_id=subject_id, now=now))
+
+    @writes(None, presence.AlsoHere)
+    def post(self, request: Request, subject_id: int) -> Response:
+        user, now = signed_in(request.user), timezone.now()
+        return self.answer(presence.here(user=user, kind=self.kind, subject_id=subject_id, now=now))
 
 
 class ReachIn(serializers.Serializer[Any]):

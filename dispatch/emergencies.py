@@ -1,5 +1,6 @@
 """Sending a crew to an emergency: everything that must happen together, in one transaction."""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -7,10 +8,11 @@ from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from dispatch import callouts, handover, loads, outfit
+from dispatch import callouts, handover, loads, outfit, stabilizing
 from dispatch.models import Crew
 from dispatch.offering import offers
 from dispatch.rules import figure
+from dispatch.stabilizing import Returning
 from dispatch.wanted import loss_of, wanted_for
 from equipment.models import Vehicle, Warehouse
 from jobs import clocks, intake, journal, opening
@@ -41,17 +43,29 @@ class Sent:
     short: tuple[dict[str, Any], ...]
     load_list_id: int | None
     second_load: dict[str, int]
+    returns: Returning | None = None
 
 
 @use_case("send")
-def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, because: str = "") -> Sent:
+def send(
+    *,
+    key: UUID,
+    actor: User,
+    now: datetime,
+    call_id: int,
+    crew_id: int,
+    because: str = "",
+    stabilize: bool = False,
+) -> Sent:
     """
     Send a crew: opens the job, holds the equipment, puts the visit on the route, writes the load list, asks the crew.
+
+    With `stabilize` it brings no more than a stabilizing visit leaves, and the return with the rest is booked.
 
     :raises NotEnoughYet: if the call lacks what a crew needs (jobs.opening).
     :raises CrewCannotGo: if the crew is not on the list of those that can.
     """
-    found = offers(call_id=call_id, now=now)
+    found = offers(call_id=call_id, now=now, stabilize=stabilize)
     offer = next((row for row in found.offers if row.crew_id == crew_id), None)
     if offer is None:
         why = next((row.reason for row in found.not_offered if row.crew_id == crew_id), "It is not at work now.")
@@ -68,15 +82,24 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
         job_id=job.pk,
         kind=Visit.Kind.EMERGENCY,
         due_on=now.astimezone(job.area.zone).date(),
-        service_s=wanted.service_s,
+        service_s=figure("stabilizing_seconds") if stabilize else wanted.service_s,
         due_at=wanted.due_at,
-        needs={"skills": list(wanted.skills), "deliver": found.first_load},
+        needs=stabilizing.needs(wanted.skills, found.first_load, stabilize=stabilize),
+        note=stabilizing.NOTE if stabilize else "",
     )
     crew = Crew.objects.select_related("area", "lead", "vehicle", "start", "end").get(pk=crew_id)
     fetch = None if offer.fetch is None else Warehouse.objects.get(pk=offer.fetch.warehouse_id)
-    brought = outfit.outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=told, fetch=fetch)
+    brought = outfit.outfit(
+        key=key, actor=actor, now=now, job=job, crew=crew, loss=told, fetch=fetch, stabilize=stabilize
+    )
     second = {**loads.left_of(found.second_load, brought.second_load), **brought.second_load}
     _plan_second_load(key, actor, now, job, second)
+    returns = None
+    if stabilize:
+        rest = loads.left_of(wanted.deliver, Counter(brought.by_kind) + Counter(second))
+        returns = stabilizing.book_return(
+            key=key, actor=actor, now=now, visit_id=visit.visit_id, rest=rest, service_s=wanted.service_s
+        )
     arrive_at = handover.put_on_route(crew=crew, visit_id=visit.visit_id, fetch=fetch, now=now)
     sent = Visit.objects.select_related("job").get(pk=visit.visit_id)
     clocks.begin_arrival_as_told(sent, now=now, told_at=arrive_at)
@@ -91,7 +114,13 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
         actor=actor,
         now=now,
         job=job,
-        data={"crew": crew.pk, "visit": visit.visit_id, "sizing": brought.sizing_id, "because": because},
+        data={
+            "crew": crew.pk,
+            "visit": visit.visit_id,
+            "sizing": brought.sizing_id,
+            "because": because,
+            "stabilizing": stabilize,
+        },
     )
     return Sent(
         job_id=job.pk,
@@ -105,6 +134,7 @@ def send(*, key: UUID, actor: User, now: datetime, call_id: int, crew_id: int, b
         short=brought.short,
         load_list_id=brought.load_list_id,
         second_load=second,
+        returns=returns,
     )
 
 

@@ -4,8 +4,9 @@ Offers for an emergency: who can go, with what, when they would be there, and wh
 Offers are exact and change nothing.
 """
 
+from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -17,9 +18,11 @@ from dispatch.overrides import Overridden
 from dispatch.planner.offers import Delay, Standing
 from dispatch.planner.offers import Offer as PlannerOffer
 from dispatch.planner.outlook import outlook_of
+from dispatch.rationing import Scarce, capped, scarce
 from dispatch.rules import bars, figure
-from dispatch.wanted import Wanted, wanted_of_call
+from dispatch.wanted import Wanted, free_in_area, wanted_of_call
 from dispatch.wording import in_names
+from equipment.free_stock import FreePool
 from equipment.models import Warehouse
 from jobs.models import Area, Call, Job
 from jobs.refusals import NotThere
@@ -91,19 +94,44 @@ class Offers:
     offers: tuple[Offer, ...]
     not_offered: tuple[NotOffered, ...]
     report: dict[str, Any]
+    scarce: tuple[Scarce, ...] = ()
+    stabilizing: bool = False
+    return_load: dict[str, int] = field(default_factory=dict)
 
 
-def offers(*, call_id: int, now: datetime) -> Offers:
+def offers(*, call_id: int, now: datetime, stabilize: bool = False) -> Offers:
     """
     Rank every crew for a call, from what has been answered so far; nothing is written.
+
+    With `stabilize` for a visit that leaves a few units and comes back: `return_load` is what it comes back with.
 
     :raises NotEnoughYet: if the call lacks what a crew needs (jobs.opening).
     """
     call = Call.objects.select_related("area").filter(pk=call_id).first()
     if call is None:
         raise NotThere(f"There is no call {call_id}.")
-    wanted, report = wanted_of_call(call, now)
-    return rank(area=call.area, wanted=wanted, report=report, now=now, call_id=call.pk)
+    pools = free_in_area(call.area, now)
+    whole, report = wanted_of_call(call, now, pools)
+    wanted = whole
+    if stabilize:
+        wanted = replace(whole, deliver=capped(whole.deliver), service_s=figure("stabilizing_seconds"))
+    found = rank(area=call.area, wanted=wanted, report=report, now=now, call_id=call.pk)
+    short = _scarce(call, whole.deliver, pools)
+    if not stabilize:
+        return replace(found, scarce=short)
+    rest = loads.left_of(whole.deliver, found.first_load)
+    return replace(found, needed=whole.deliver, second_load={}, scarce=short, stabilizing=True, return_load=rest)
+
+
+def _scarce(call: Call, needed: dict[str, int], pools: list[FreePool]) -> tuple[Scarce, ...]:
+    """Of which kinds there is not enough for this loss and for the other callers who wait; one query."""
+    free: Counter[str] = Counter()
+    stock: Counter[str] = Counter()
+    for pool in pools:
+        free[pool.kind] += max(0, pool.free)
+        stock[pool.kind] += pool.stock
+    waiting = Call.objects.filter(area=call.area, ended_at__isnull=True).exclude(pk=call.pk).count()
+    return scarce(needed, free=free, stock=stock, waiting=waiting)
 
 
 def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime, call_id: int | None = None) -> Offers:

@@ -14,6 +14,7 @@ from uuid import UUID, uuid5
 from django.contrib.auth.models import User
 
 from dispatch.models import Crew
+from dispatch.rationing import capped
 from dispatch.rules import figure
 from equipment import load_lists, places, reservations, sizing_reports
 from equipment.free_stock import FreePool, free_pools
@@ -47,6 +48,15 @@ class Outfit:
     load_list_id: int | None
     second_load: dict[str, int]
 
+    @property
+    def by_kind(self) -> dict[str, int]:
+        """Units held of each kind, what a second load brings left out."""
+        held: Counter[str] = Counter()
+        for row in self.taken:
+            held[row.kind] += row.count
+        held.subtract(self.second_load)
+        return {kind: count for kind, count in sorted(held.items()) if count > 0}
+
 
 def stay_of(now: datetime) -> tuple[datetime, datetime]:
     """The half-open period for which a first load is promised: until the drying is expected to be over."""
@@ -65,12 +75,20 @@ def counts_by_kind(report: dict[str, Any]) -> dict[str, int]:
 
 
 def outfit(
-    *, key: UUID, actor: User, now: datetime, job: Job, crew: Crew, loss: dict[str, Any], fetch: Warehouse | None
+    *,
+    key: UUID,
+    actor: User,
+    now: datetime,
+    job: Job,
+    crew: Crew,
+    loss: dict[str, Any],
+    fetch: Warehouse | None,
+    stabilize: bool = False,
 ) -> Outfit:
     """
     Size the loss against what this crew can bring, hold and confirm it, and write the load list of the warehouse.
 
-    Call inside a transaction.
+    With `stabilize` no more of each kind than a stabilizing visit leaves. Call inside a transaction.
     """
     starts_at, ends_at = stay_of(now)
     vehicle = places.holder_for_vehicle(crew.vehicle_id)
@@ -80,8 +98,12 @@ def outfit(
         key=key_for(key, "sizing"), actor=actor, now=now, job_id=job.pk, loss={**loss, "catalogue": catalogue(free)}
     )
     wanted = Counter[str]()
+    left = capped(counts_by_kind(made.report)) if stabilize else None
     for row in made.report["mix"]:
-        wanted[row["model"]] += row["count"]
+        count = row["count"] if left is None else min(row["count"], left.get(row["kind"], 0))
+        wanted[row["model"]] += count
+        if left is not None:
+            left[row["kind"]] = left.get(row["kind"], 0) - count
     taken = _taken(wanted, free, first=vehicle.pk)
     held: dict[int, int] = {}
     if taken:
@@ -142,7 +164,10 @@ def refit(*, visit: Visit, crew: Crew, actor: User, now: datetime) -> Outfit | N
         load_lists.cancel_load_list(
             key=key_for(key, f"cancel {load_list_id}"), actor=actor, now=now, load_list_id=load_list_id
         )
-    return outfit(key=key, actor=actor, now=now, job=job, crew=crew, loss=last.loss, fetch=crew.start)
+    stabilize = bool(visit.needs.get("stabilizing"))
+    return outfit(
+        key=key, actor=actor, now=now, job=job, crew=crew, loss=last.loss, fetch=crew.start, stabilize=stabilize
+    )
 
 
 def aboard(vehicle_ids: Sequence[int], *, now: datetime) -> dict[int, dict[str, int]]:

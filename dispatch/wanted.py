@@ -1,5 +1,6 @@
 """What the call says of the work, as the planner must know it: place, skills, load and time at the door."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -9,7 +10,7 @@ from django.db.models import Q
 from dispatch import eligibility, outfit
 from dispatch.rules import figure
 from equipment import sizing_reports
-from equipment.free_stock import free_pools
+from equipment.free_stock import FreePool, free_pools
 from equipment.models import Holder
 from equipment.own_catalogue import catalogue
 from jobs import loss, opening
@@ -29,14 +30,18 @@ class Wanted:
     due_at: datetime | None
 
 
-def wanted_of_call(call: Call, now: datetime) -> tuple[Wanted, dict[str, Any]]:
+def wanted_of_call(call: Call, now: datetime, free: Sequence[FreePool] | None = None) -> tuple[Wanted, dict[str, Any]]:
     """
     What the call asks for, from what has been answered so far, with the sizing report behind it.
+
+    :param free: the pools of the area, where they were read already.
 
     :raises NotEnoughYet: if the call lacks what a crew needs (jobs.opening).
     """
     told = loss_of(call)
-    report = _whole_stock_report(call.area, told, now)
+    pools = free_in_area(call.area, now) if free is None else free
+    # Sized against everything that is free in the area: how many units of each kind the loss asks for.
+    report = sizing_reports.report_for({**told, "catalogue": catalogue(pools)})
     return wanted_for(call, told, report, now), report
 
 
@@ -93,10 +98,9 @@ def _arrival_minutes(call: Call, now: datetime) -> int | None:
     return None if rule is None else rule.arrival_minutes
 
 
-def _whole_stock_report(area: Area, facts_loss: dict[str, Any], now: datetime) -> dict[str, Any]:
-    """The sizing against everything that is free in the area: how many units of each kind the loss asks for."""
+def free_in_area(area: Area, now: datetime) -> list[FreePool]:
+    """Every pool of the area's warehouses and vehicles, over the time of a first load; three queries."""
     starts_at, ends_at = outfit.stay_of(now)
     ours = Q(kind__in=[Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE])
     places = list(Holder.objects.filter(ours, area=area).values_list("pk", flat=True))
-    free = free_pools(place_ids=places, starts_at=starts_at, ends_at=ends_at)
-    return sizing_reports.report_for({**facts_loss, "catalogue": catalogue(free)})
+    return free_pools(place_ids=places, starts_at=starts_at, ends_at=ends_at)

@@ -216,7 +216,7 @@ def _stop(
         number=job.number,
         position=stop.position,
         kind=visit.kind,
-        kind_word=visit.get_kind_display(),
+        kind_word=visit.kind_words,
         state=visit.state,
         state_word=visit.get_state_display(),
         arrive_at=stop.arrive_at,

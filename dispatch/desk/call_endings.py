@@ -28,7 +28,7 @@ def offers(request: HttpRequest, call_id: int) -> HttpResponse:
     """Every crew, ranked or with the reason why not; a fragment for the script, the page for everybody else."""
     access.require_room(request.user, "desk")
     facts = selectors.call_facts(call_id)
-    context = _offers(call_id)
+    context = _offers(call_id, stabilize=request.GET.get("stabilize") == "1")
     status = 422 if "refusal" in context else 200
     if request.headers.get("X-Fragment"):
         context |= {"page": {"facts": facts}, "zone": _zone(facts), "key": uuid4()}
@@ -42,6 +42,7 @@ def offers(request: HttpRequest, call_id: int) -> HttpResponse:
 def send(request: HttpRequest, call_id: int) -> HttpResponse:
     """Send the chosen crew."""
     access.require_room(request.user, "desk")
+    stabilize = request.POST.get("stabilize") == "1"
     try:
         chosen = request.POST.get("crew_id", "")
         emergencies.send(
@@ -50,10 +51,11 @@ def send(request: HttpRequest, call_id: int) -> HttpResponse:
             now=timezone.now(),
             call_id=call_id,
             crew_id=int(chosen) if chosen.isdigit() else 0,
+            stabilize=stabilize,
         )
     except Refusal as refusal:
         facts = selectors.call_facts(call_id)
-        context = {**_offers(call_id), "refusal": refusal}
+        context = {**_offers(call_id, stabilize=stabilize), "refusal": refusal}
         return page(request, facts, status=refusal.status, zone=_zone(facts), **context)
     return redirect("desk:call", call_id)
 
@@ -162,8 +164,8 @@ def _zone(facts: CallFacts) -> str:
     return facts.place.place.time_zone if facts.place.place else facts.area.time_zone
 
 
-def _offers(call_id: int) -> dict[str, object]:
+def _offers(call_id: int, *, stabilize: bool = False) -> dict[str, object]:
     try:
-        return {"offers": shown(offering.offers(call_id=call_id, now=timezone.now()))}
+        return {"offers": shown(offering.offers(call_id=call_id, now=timezone.now(), stabilize=stabilize))}
     except (NotEnoughYet, LossUnusable) as refusal:
         return {"refusal": refusal}

@@ -8,6 +8,8 @@ from uuid import UUID, uuid4
 from dispatch.desk.call_estimate import in_words
 from dispatch.offering import Fetch, NotOffered, Offers
 from dispatch.overrides import Overridden
+from dispatch.rationing import Scarce, capped
+from dispatch.rules import figure
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,12 @@ class OffersShown:
     second_load_words: str
     rows: tuple[OfferRow, ...]
     not_offered: tuple[BarredRow, ...]
+    scarce: tuple[str, ...]
+    stabilizing: bool
+    first_load_words: str
+    return_words: str
+    cap_words: str
+    return_hours: int
 
 
 def shown(offers: Offers) -> OffersShown:
@@ -79,7 +87,26 @@ def shown(offers: Offers) -> OffersShown:
         for offer in offers.offers
     )
     barred = tuple(map(_barred, offers.not_offered))
-    return OffersShown(in_words(offers.needed), in_words(offers.second_load), rows, barred)
+    return OffersShown(
+        needed_words=in_words(offers.needed),
+        second_load_words=in_words(offers.second_load),
+        rows=rows,
+        not_offered=barred,
+        scarce=tuple(map(_scarce, offers.scarce)),
+        stabilizing=offers.stabilizing,
+        first_load_words=in_words(offers.first_load),
+        return_words=in_words(offers.return_load),
+        cap_words=in_words(capped(offers.needed)),
+        return_hours=figure("stabilizing_return_hours"),
+    )
+
+
+def _scarce(row: Scarce) -> str:
+    others = f", and {row.waiting} other caller{'s' if row.waiting != 1 else ''} wait{'' if row.waiting != 1 else 's'}"
+    return (
+        f"{in_words({row.kind: row.wanted})} wanted, {row.free} free, of which {row.reserve} are kept back"
+        f"{others if row.waiting else ''}: {row.short} short."
+    )
 
 
 def _barred(row: NotOffered) -> BarredRow:

@@ -214,11 +214,11 @@ def _points(log: DryingLog) -> tuple[PointLine, ...]:
 
 
 def _visit(visit: Visit) -> tuple[str, datetime | None, str, str, str]:
-    at = visit.arrived_at or visit.promised_start or visit.window_from
+    at = visit.arrived_at or visit.promised_start or visit.window_from or visit.due_at
     return (
-        visit.get_kind_display(),
+        visit.kind_words,
         at,
         f"{visit.due_on:%b} {visit.due_on.day}",
         visit.get_state_display(),
-        "; ".join(part for part in (visit.reason, visit.told and f"told: {visit.told}") if part),
+        "; ".join(part for part in (visit.reason or visit.note, visit.told and f"told: {visit.told}") if part),
     )

@@ -146,7 +146,7 @@ def board(*, area: Area, now: datetime) -> Board:
         ),
         crews=tuple(crew_line(row, now) for row in rows),
         due=tuple(
-            DueLine(v.job.number, f"{v.job.street}, {v.job.town}, {v.job.state}", v.get_kind_display(), v.due_on)
+            DueLine(v.job.number, f"{v.job.street}, {v.job.town}, {v.job.state}", v.kind_words, v.due_on)
             for v in loose.select_related("job").order_by("due_on", "pk")[:MOST_ROWS]
         ),
         due_count=loose.count(),
@@ -189,7 +189,7 @@ def _stop(stop: Stop, words: Sequence[Overridden]) -> StopLine:
     at = visit.arrived_at or stop.start_at
     said = " ".join(word.mark for word in words if word.is_for(job_id=visit.job_id))
     place = f"{visit.job.town}, {visit.job.state}"
-    return StopLine(at, visit.get_kind_display(), place, visit.job.number, state, said)
+    return StopLine(at, visit.kind_words, place, visit.job.number, state, said)
 
 
 def _where(row: CrewRow, now: datetime) -> str:

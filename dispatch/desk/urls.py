@@ -1,6 +1,6 @@
 """The desk's addresses."""
 
-from django.urls import path
+from django.urls import path, re_path
 
 from dispatch.desk import (
     call_urls,
@@ -9,6 +9,7 @@ from dispatch.desk import (
     job_views,
     notice_views,
     plan_views,
+    presence_views,
     promise_views,
     release_views,
     sheet_views,
@@ -27,6 +28,7 @@ urlpatterns = [
     path("desk/map/features", views.map_features, name="map_features"),
     path("desk/notices", notice_views.notices, name="notices"),
     path("desk/people/<int:person_id>/reach", notice_views.reach, name="reach"),
+    re_path(r"^desk/here/(?P<kind>call|job)/(?P<subject_id>[0-9]{1,18})$", presence_views.here, name="here"),
     path("desk/release", release_views.release, name="release"),
     path("desk/release/<uuid:key>", release_views.released, name="released"),
     path("desk/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),

@@ -2,6 +2,7 @@ from dispatch.models.call_outs import CallOut, CallOutStep, Notice
 from dispatch.models.crews import Crew, Plan, Stop
 from dispatch.models.overrides import Override
 from dispatch.models.people import CallOutOrder, Card, FirmLicense, Person, Shift, WorkSpell
+from dispatch.models.presence import Presence
 
 __all__ = [
     "CallOut",
@@ -14,6 +15,7 @@ __all__ = [
     "Override",
     "Person",
     "Plan",
+    "Presence",
     "Shift",
     "Stop",
     "WorkSpell",

@@ -82,8 +82,8 @@ def estimate(*, viewer: User, now: datetime, call_id: int) -> dict[str, Any]:
     return {"loss": told, "report": report_for(told)}
 
 
-def offers(*, viewer: User, now: datetime, call_id: int) -> offering.Offers:
-    return offering.offers(call_id=call_id, now=now)
+def offers(*, viewer: User, now: datetime, call_id: int, stabilize: bool = False) -> offering.Offers:
+    return offering.offers(call_id=call_id, now=now, stabilize=stabilize)
 
 
 def overridden(*, viewer: User, now: datetime, area_id: int, since: datetime) -> tuple[overrides.Overridden, ...]:

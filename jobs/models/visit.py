@@ -66,3 +66,9 @@ class Visit(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} on {self.due_on}"
+
+    @property
+    def kind_words(self) -> str:
+        """What kind of visit it is; one that only stabilizes is said to."""
+        words = str(self.get_kind_display())
+        return f"{words}, stabilizing" if self.needs.get("stabilizing") else words
