@@ -239,7 +239,7 @@ def _shifted(row: CountedStock, by: int, deed: _Deed, **more: int | None) -> Cou
     """So many more or fewer; what happened before the last count is in that count already."""
     if deed.at < row.counted_at:
         return _changed(row, row.quantity, deed, COUNTED_SINCE, **more)
-    return _changed(row, row.quantity + by, deed, **more)
+    return _changed(row, row.quantity + by, deed, "", **more)
 
 
 def _changed(row: CountedStock, quantity: int, deed: _Deed, caution: str = "", **more: int | None) -> CountedNow:

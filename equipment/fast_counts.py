@@ -2,20 +2,25 @@
 Counted by model in the night, the numbers later.
 
 A fast count moves nothing: until its numbers are given, the ledger has the units where they were. Giving a number loads
-the unit at the time of the count, so that the journal ends up as if it had been scanned then.
+the unit at the time of the count, so that the journal ends up as if it had been scanned then. Until then the stock row
+says how many were counted away, and none of those is promised.
 """
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.contrib.auth.models import User
+from django.db.models import Count
 
-from equipment import custody
+from equipment import custody, locks, places
 from equipment.custody.answers import Scan
 from equipment.custody.find import gather
-from equipment.models import EquipmentModel, FastCount, Move, Unit, Vehicle, Warehouse
+from equipment.models import EquipmentModel, FastCount, LoadLine, LoadList, Move, Pool, Unit, Vehicle, Warehouse
 from equipment.numbers import unit_number
+from equipment.reservations import facts
+from equipment.reservations.book import LIVE
 from jobs.refusals import NotThere, Refusal, Unusable
 from jobs.use_case import key_for, use_case
 
@@ -75,7 +80,7 @@ def count_by_model(
     ):
         if not rows.filter(pk=pk).exists():
             raise NotThere(f"There is no {what} {pk}. Choose one from the list.", where=f"{what}_id")
-    return FastCount.objects.create(
+    count = FastCount.objects.create(
         vehicle_id=vehicle_id,
         warehouse_id=warehouse_id,
         model_id=model_id,
@@ -84,7 +89,9 @@ def count_by_model(
         happened_at=when,
         recorded_at=now,
         counted_by=actor,
-    ).pk
+    )
+    _tell_stock(count, actor, now)
+    return count.pk
 
 
 @use_case("name_fast_count")
@@ -121,6 +128,7 @@ def name_fast_count(*, key: UUID, actor: User, now: datetime, fast_count_id: int
     if not lacking:
         count.settled_at = now
         count.save(update_fields=["settled_at"])
+    _tell_stock(count, actor, now)
     return Named(tuple(scans), lacking)
 
 
@@ -141,6 +149,7 @@ def take_back_number(*, key: UUID, actor: User, now: datetime, fast_count_id: in
     count.units.remove(unit)
     count.settled_at, count.explanation = None, ""
     count.save(update_fields=["settled_at", "explanation"])
+    _tell_stock(count, actor, now)
     return count.units.count()
 
 
@@ -157,7 +166,43 @@ def explain_fast_count(*, key: UUID, actor: User, now: datetime, fast_count_id: 
     count = _open(fast_count_id)
     count.settled_at, count.explanation = now, explanation.strip()[:300]
     count.save(update_fields=["settled_at", "explanation"])
+    _tell_stock(count, actor, now)
     return count.pk
+
+
+def _tell_stock(count: FastCount, actor: User, now: datetime) -> None:
+    """Keep beside the stock row how many were counted away; where more is promised than is left, an alarm is raised."""
+    place = places.holder_for_warehouse(count.warehouse_id)
+    pool = locks.lock_pools([places.pool_for(model_id=count.model_id, place=place).pk]).popitem()[1]
+    away = _counted_away(count.warehouse_id, pool)
+    if away != pool.counted_away:
+        Pool.objects.filter(pk=pool.pk).update(counted_away=away)
+    if away > pool.counted_away:
+        facts.warn_if_over({pool.pk}, actor=actor, now=now)
+
+
+def _counted_away(warehouse_id: int, pool: Pool) -> int:
+    """
+    Units of the open counts without a number yet, vehicle by vehicle, beyond what its open load lists still take on
+    promises of this stock: those are promised already, and stay promised once.
+    """
+    lacking: Counter[int] = Counter()
+    counts = FastCount.objects.filter(warehouse=warehouse_id, model=pool.model_id, settled_at=None)
+    for vehicle_id, quantity, given in counts.annotate(given=Count("units")).values_list(
+        "vehicle_id", "quantity", "given"
+    ):
+        lacking[vehicle_id] += quantity - given
+    lines = LoadLine.objects.filter(
+        load_list__vehicle__in=lacking,
+        load_list__state=LoadList.State.OPEN,
+        reservation__pool=pool,
+        reservation__state__in=LIVE,
+    )
+    for vehicle_id, wanted, loaded in lines.annotate(n=Count("loaded")).values_list(
+        "load_list__vehicle_id", "wanted", "n"
+    ):
+        lacking[vehicle_id] -= min(lacking[vehicle_id], max(0, wanted - loaded))
+    return lacking.total()
 
 
 def _open(fast_count_id: int) -> FastCount:

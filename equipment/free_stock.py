@@ -11,7 +11,10 @@ from equipment.stock.availability import free
 
 @dataclass(frozen=True)
 class FreePool:
-    """One model at one place: `stock` units that can work, of which `free` are promised to nobody in the period."""
+    """
+    One model at one place: `stock` units that can work and were not counted away, of which `free` are promised to
+    nobody in the period.
+    """
 
     pool_id: int
     model_id: int
@@ -21,6 +24,7 @@ class FreePool:
     place_id: int
     stock: int
     free: int
+    counted_away: int
 
 
 def free_pools(*, place_ids: Sequence[int], starts_at: datetime, ends_at: datetime) -> list[FreePool]:
@@ -45,8 +49,10 @@ def free_pools(*, place_ids: Sequence[int], starts_at: datetime, ends_at: dateti
             pool.model.name,
             pool.model.kind,
             pool.place_id,
-            pool.stock,
-            free(promised[pool.pk], pool.stock, starts_at, ends_at),
+            there,
+            free(promised[pool.pk], there, starts_at, ends_at),
+            pool.counted_away,
         )
         for pool in pools
+        for there in [max(0, pool.stock - pool.counted_away)]
     ]

@@ -40,7 +40,7 @@ def lock_pools(pool_ids: Iterable[int], *, of_models: Iterable[int] = (), at: Ho
     if at is not None:
         wanted |= Q(place=at, model__in=set(of_models))
     pools = Pool.objects.select_for_update(of=("self",)).select_related("place__vehicle")
-    pools = pools.only("model", "place__vehicle__in_workshop", "stock")
+    pools = pools.only("model", "place__vehicle__in_workshop", "stock", "counted_away")
     try:
         return {row.pk: row for row in pools.filter(wanted).order_by("pk")}
     except OperationalError as error:

@@ -75,11 +75,15 @@ class AskLine:
 
 @dataclass(frozen=True)
 class FreeLine:
-    """One model: free units by warehouse, in the order of `Board.warehouses`."""
+    """
+    One model: free units by warehouse, in the order of `Board.warehouses`. `counted_away`: so many were taken by model
+    and their numbers are to come; they are not among the free.
+    """
 
     model: str
     free: tuple[int, ...]
     total: int
+    counted_away: int = 0
 
 
 @dataclass(frozen=True)
@@ -120,10 +124,11 @@ class Board:
     plans: tuple[tuple[int, date, str], ...]
 
     @property
-    def free_by_warehouse(self) -> tuple[tuple[str, tuple[tuple[str, int], ...], int], ...]:
-        """The free units with each count beside its warehouse's name: (model, ((warehouse, count), ...), total)."""
+    def free_by_warehouse(self) -> tuple[tuple[str, tuple[tuple[str, int], ...], int, int], ...]:
+        """Each count beside its warehouse's name: (model, ((warehouse, free), ...), total, counted away)."""
         return tuple(
-            (line.model, tuple(zip(self.warehouses, line.free, strict=True)), line.total) for line in self.free
+            (line.model, tuple(zip(self.warehouses, line.free, strict=True)), line.total, line.counted_away)
+            for line in self.free
         )
 
 
@@ -262,9 +267,11 @@ def free_lines(area: Area, now: datetime) -> tuple[tuple[str, ...], tuple[FreeLi
     holders = dict(Holder.objects.filter(warehouse__in=warehouses).values_list("pk", "warehouse_id"))
     column = {warehouse.pk: number for number, warehouse in enumerate(warehouses)}
     counts: dict[str, list[int]] = {}
+    away: Counter[str] = Counter()
     starts_at, _ = outfit.stay_of(now)
     for pool in free_pools(place_ids=list(holders), starts_at=starts_at, ends_at=starts_at + timedelta(hours=12)):
         row = counts.setdefault(pool.model_name, [0] * len(warehouses))
         row[column[holders[pool.place_id]]] += pool.free
-    lines = tuple(FreeLine(name, tuple(row), sum(row)) for name, row in sorted(counts.items()))
+        away[pool.model_name] += pool.counted_away
+    lines = tuple(FreeLine(name, tuple(row), sum(row), away[name]) for name, row in sorted(counts.items()))
     return tuple(warehouse.name for warehouse in warehouses), lines

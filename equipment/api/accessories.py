@@ -131,8 +131,8 @@ class MoveCountedView(UseCaseView):
     @writes(MovedIn, counted.CountedNow, many=True)
     def post(self, request: Request) -> Response:
         values = read(MovedIn, request)
-        ends = {"from_place_id": holder_id(values.pop("origin")), "to_place_id": holder_id(values.pop("to"))}
-        return self.answer(counted.move_counted(**self.common(request), **ends, **values))
+        values["from_place_id"], values["to_place_id"] = holder_id(values.pop("origin")), holder_id(values.pop("to"))
+        return self.answer(counted.move_counted(**self.common(request), **values))
 
 
 class CountCountedView(UseCaseView):

@@ -185,7 +185,7 @@ class OpeningIn(serializers.Serializer[Any]):
 class EnteredIn(serializers.Serializer[Any]):
     """Units that are new to the record."""
 
-    entries = OpeningIn(many=True, allow_empty=False, max_length=500)
+    entries = OpeningIn(many=True, allow_empty=False)
     note = serializers.CharField(max_length=120, required=False, allow_blank=True)
 
     def validate_entries(self, value: list[dict[str, Any]]) -> tuple[opening.Opening, ...]:

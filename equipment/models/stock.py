@@ -56,11 +56,14 @@ class Pool(models.Model):
     The stock row of one model at one place (warehouse or vehicle): locked before anything is promised from it.
 
     `stock` counts the units that belong here and can work: ready here, or out on a reservation drawn from here.
+    `counted_away`: so many of them somebody counted by model onto a vehicle, whose numbers are still to come, and that
+    no load list of that vehicle accounts for. They are promised to nobody until the numbers say which they were.
     """
 
     model = models.ForeignKey(EquipmentModel, on_delete=models.PROTECT, related_name="pools")
     place = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="pools")
     stock = models.IntegerField(default=0)
+    counted_away = models.PositiveIntegerField(default=0)
 
     class Meta:
         constraints = [

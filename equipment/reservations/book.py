@@ -155,6 +155,6 @@ def uses(
 
 
 def usable_stock(pool: Pool) -> int:
-    """A vehicle in the workshop counts for nothing, whatever is aboard."""
+    """A vehicle in the workshop counts for nothing, whatever is aboard; nor does what was counted away by model."""
     vehicle = pool.place.vehicle
-    return 0 if vehicle is not None and vehicle.in_workshop else pool.stock
+    return 0 if vehicle is not None and vehicle.in_workshop else max(0, pool.stock - pool.counted_away)

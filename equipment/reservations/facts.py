@@ -104,7 +104,9 @@ def swap_for_equivalent(
 def warn_if_over(pool_ids: set[int], *, actor: User, now: datetime, job: Job | None = None) -> None:
     """Raise an alarm for every pool of which more is promised than can work."""
     used = book.uses(pool_ids, now=now, not_before=now, until=now + HORIZON)
-    rows = Pool.objects.select_related("place__vehicle").only("model", "stock", "place__vehicle__in_workshop")
+    rows = Pool.objects.select_related("place__vehicle").only(
+        "model", "stock", "counted_away", "place__vehicle__in_workshop"
+    )
     for pool in rows.filter(pk__in=pool_ids).order_by("pk"):
         if free(used[pool.pk], book.usable_stock(pool), now, now + HORIZON) < 0:
             alarms.raise_alarm(

@@ -19,6 +19,7 @@ USUAL_STAY = timedelta(days=4)
 class Available:
     """
     One model at one place over [at, until): `stock` belongs there and can work, `promised` is the peak of promises.
+    `counted_away`: so many of the stock were counted by model onto a vehicle, numbers to come; they are not free.
 
     `free` may be negative: facts pushed use above stock. `free_from`: the first time at which `wanted` are free for as
     long; None if there never are that many. `not_ready`: there, but to be cleaned, held back or broken.
@@ -40,6 +41,7 @@ class Available:
     free_from: datetime | None
     free_until: datetime | None
     not_ready: int
+    counted_away: int
 
 
 def availability(
@@ -87,6 +89,7 @@ class _Row(NamedTuple):
     warehouse_id: int | None
     vehicle_id: int | None
     in_workshop: bool | None
+    counted_away: int
 
 
 _COLUMNS = (
@@ -102,6 +105,7 @@ _COLUMNS = (
     "place__warehouse_id",
     "place__vehicle_id",
     "place__vehicle__in_workshop",
+    "counted_away",
 )
 
 
@@ -114,7 +118,7 @@ def _available(
     wanted: int,
     not_ready: int,
 ) -> Available:
-    there = 0 if row.in_workshop else row.stock
+    there = 0 if row.in_workshop else max(0, row.stock - row.counted_away)
     promised = stock.peak_use(uses, at, end)
     free = there - promised
     return Available(
@@ -128,12 +132,13 @@ def _available(
         warehouse_id=row.warehouse_id,
         vehicle_id=row.vehicle_id,
         in_workshop=bool(row.in_workshop),
-        stock=there,
+        stock=0 if row.in_workshop else row.stock,
         promised=promised,
         free=free,
         free_from=stock.first_free(uses, there, wanted, at, length),
         free_until=stock.free_until(uses, there, wanted, at) if free >= wanted else None,
         not_ready=not_ready,
+        counted_away=row.counted_away,
     )
 
 

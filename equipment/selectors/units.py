@@ -1,7 +1,7 @@
 """Reading numbered units: where they are, their history, what waits to be cleaned, what jobs still have."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db.models import Q, QuerySet
 
@@ -13,6 +13,8 @@ from equipment.stock.availability import peak_use
 from equipment.stock.replay import effective
 from jobs.models import Job
 from jobs.refusals import NotThere
+
+TONIGHT = timedelta(hours=12)
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,8 @@ def not_seen_since(*, area_id: int, before: datetime, at_most: int = 100) -> tup
 
 def cleaning_queue(*, warehouse_id: int, now: datetime, at_most: int = 100) -> tuple[UnitRow, ...]:
     """
-    Units at a warehouse that are not ready: those first of whose model tonight is shortest, then the longest waiting.
+    Units at a warehouse that are not ready: those first of whose model the fewest stay free in the next twelve hours
+    (below zero: more are promised than there are), then the longest waiting. What needs repair comes last.
 
     Three queries.
     """
@@ -146,13 +149,13 @@ def cleaning_queue(*, warehouse_id: int, now: datetime, at_most: int = 100) -> t
 
 def _free_here(warehouse_id: int, model_ids: set[int], now: datetime) -> dict[int, int]:
     pools = {
-        pk: (model, there)
-        for pk, model, there in Pool.objects.filter(place__warehouse=warehouse_id, model__in=model_ids).values_list(
-            "pk", "model_id", "stock"
-        )
+        pk: (model, there - away)
+        for pk, model, there, away in Pool.objects.filter(
+            place__warehouse=warehouse_id, model__in=model_ids
+        ).values_list("pk", "model_id", "stock", "counted_away")
     }
-    used = book.uses(set(pools), now=now, not_before=now)
-    end = now + book.OVERRUN_STEP
+    end = now + TONIGHT
+    used = book.uses(set(pools), now=now, not_before=now, until=end)
     return {model: there - peak_use(used[pk], now, end) for pk, (model, there) in pools.items()}
 
 

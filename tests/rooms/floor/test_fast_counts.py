@@ -7,9 +7,10 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from equipment import custody, fast_counts
+from equipment import custody, fast_counts, load_lists, reservations, selectors
 from equipment.audit import audit
-from equipment.models import FastCount
+from equipment.models import FastCount, Reservation
+from equipment.reservations.shortage import Short
 from jobs.refusals import Unusable
 from tests.equipment.cast import DAY, HOUR, NIGHT, Cast
 from tests.rooms.floor.hands import press, words
@@ -130,3 +131,48 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_counts(
     for page, queries in ((ADDRESS, 8), (f"{ADDRESS}/{count}", 6), ("/warehouse/north", 11)):
         with django_assert_num_queries(queries):
             assert keeper.get(page).status_code == 200
+
+
+def test_what_was_counted_away_is_promised_to_nobody_until_the_numbers_come(keeper: Client, cast: Cast) -> None:
+    cast.units(*[f"{n:04}" for n in range(1, 7)])
+    now, pool = timezone.now(), cast.pool()
+    period = {"starts_at": now, "ends_at": now + timedelta(days=2), "keep_for": timedelta(hours=1)}
+
+    def hold(units: int) -> int:
+        job = cast.job()
+        wanted = ((pool.pk, units),)
+        held = reservations.hold(
+            **cast.by(cast.dispatcher, now), job_id=job.pk, wanted=wanted, **period, leads_reason="wet hall"
+        )
+        return held.reservation_ids[0]
+
+    def free() -> tuple[int, int, int]:
+        (row,) = [row for row in selectors.availability(area_id=cast.area.pk, now=now) if row.pool_id == pool.pk]
+        return row.stock, row.counted_away, row.free
+
+    promised = hold(2)
+    line = (cast.mover.pk, Reservation.objects.get(pk=promised).job_id, promised, 1, 2)
+    load_lists.write_load_list(
+        **cast.by(cast.dispatcher, now),
+        vehicle_id=cast.van.pk,
+        warehouse_id=cast.north.pk,
+        departs_at=now,
+        crew_name="Crew A",
+        lines=(line,),
+    )
+    count = {"warehouse_id": cast.north.pk, "model_id": cast.mover.pk}
+    fast_counts.count_by_model(**cast.by(cast.lead, now), **count, vehicle_id=cast.van.pk, quantity=2)
+    assert free() == (6, 0, 4), "what its own load list promises is promised once"
+    beyond = fast_counts.count_by_model(**cast.by(cast.lead, now), **count, vehicle_id=cast.other_van.pk, quantity=3)
+    assert free() == (6, 3, 1)
+    with pytest.raises(Short):
+        hold(2)
+    assert "nobody is promised these units" in words(keeper.get("/warehouse/north/by-model"))
+    fast_counts.name_fast_count(**cast.by(cast.keeper, now), fast_count_id=beyond, numbers=("5", "6"))
+    assert free() == (4, 1, 1)
+    fast_counts.explain_fast_count(**cast.by(cast.keeper, now), fast_count_id=beyond, explanation="counted twice")
+    assert free() == (4, 0, 2)
+    fast_counts.count_by_model(**cast.by(cast.lead, now), **count, vehicle_id=cast.other_van.pk, quantity=4)
+    (alarm,) = selectors.open_alarms(area_id=cast.area.pk)
+    assert (alarm.kind, free()) == ("over_promised", (4, 4, -2))
+    assert audit() == ()
