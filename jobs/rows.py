@@ -6,6 +6,7 @@ the text is made once for each table, with the same columns, values and checks o
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -14,22 +15,52 @@ from django.db import connection
 from django.db.models import Field, Model
 
 
-def insert(*rows: Model, conflict: str = "") -> list[int]:
+@dataclass(frozen=True)
+class Insert:
     """
-    Insert new rows of one model with one statement; each gets its key, unless it was given one.
+    New rows of one model, with or without keys of their own; at least one.
 
     `conflict` is what follows ON CONFLICT: the columns of a unique index, and what is done about a row that is there
-    already. Returns the keys of the rows written, in their order; with DO NOTHING a row that was there has none.
+    already.
     """
-    model = type(rows[0])
-    keyed = rows[0].pk is not None
-    values = [_value(field, row, adding=True) for row in rows for field in _columns(model, keyed)]
+
+    rows: Sequence[Model]
+    conflict: str = ""
+
+
+def insert(*rows: Model, conflict: str = "") -> list[int]:
+    """As `insert_together`, for the rows of one model."""
+    return insert_together(Insert(rows, conflict))
+
+
+def insert_together(*inserts: Insert) -> list[int]:
+    """
+    Insert rows of one or more models: on PostgreSQL with one statement, so that a lock is held for less long.
+
+    Returns the keys of the last model's rows that were written, in their order, and gives them to these rows; with
+    DO NOTHING a row that was there has none.
+    """
+    if connection.vendor == "postgresql" or len(inserts) == 1:
+        return _insert(inserts)
+    return [_insert([one]) for one in inserts][-1]
+
+
+def _insert(inserts: Sequence[Insert]) -> list[int]:
+    shape = tuple((type(one.rows[0]), one.rows[0].pk is not None, len(one.rows), one.conflict) for one in inserts)
+    values = [
+        _value(field, row, adding=True)
+        for one in inserts
+        for row in one.rows
+        for field in _columns(type(row), one.rows[0].pk is not None)
+    ]
     with connection.cursor() as cursor:
-        cursor.execute(_insert_text(model, keyed, len(rows), conflict, connection.vendor), values)
+        cursor.execute(_insert_text(shape, connection.vendor), values)
         keys = [key for (key,) in cursor.fetchall()]
-    if len(keys) == len(rows):
-        for row, key in zip(rows, keys, strict=True):
-            row.pk, row._state.adding, row._state.db = key, False, connection.alias
+    for one in inserts:
+        given = keys if one is inserts[-1] else [row.pk for row in one.rows]
+        if len(given) == len(one.rows):
+            for row, key in zip(one.rows, given, strict=True):
+                row.pk, row._state.adding, row._state.db = key, False, connection.alias
     return keys
 
 
@@ -102,13 +133,18 @@ def _columns(model: type[Model], keyed: bool) -> tuple["Field[Any, Any]", ...]:
 
 
 @cache
-def _insert_text(model: type[Model], keyed: bool, rows: int, conflict: str, vendor: str) -> str:
+def _insert_text(shape: tuple[tuple[type[Model], bool, int, str], ...], vendor: str) -> str:
+    *others, last = (_one_insert(*one) for one in shape)
+    named = ", ".join(f"insert_{n} AS ({text})" for n, text in enumerate(others))
+    return f"{named and f'WITH {named} '}{last} RETURNING {_quoted(shape[-1][0]._meta.pk.column)}"
+
+
+def _one_insert(model: type[Model], keyed: bool, rows: int, conflict: str) -> str:
     columns = _columns(model, keyed)
     one = f"({', '.join(['%s'] * len(columns))})"
     return (
         f"INSERT INTO {_quoted(model._meta.db_table)} ({', '.join(_quoted(field.column) for field in columns)}) "
-        f"VALUES {', '.join([one] * rows)}{conflict and ' ON CONFLICT ' + conflict} "
-        f"RETURNING {_quoted(model._meta.pk.column)}"
+        f"VALUES {', '.join([one] * rows)}{conflict and ' ON CONFLICT ' + conflict}"
     )
 
 

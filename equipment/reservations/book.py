@@ -1,5 +1,6 @@
 """The one place that writes promises: each entry carries the whole promise as it stands after it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -19,6 +20,8 @@ EXPIRE, END = "equipment.expire_hold", "equipment.end_of_promise"
 CHANGING = ("state", "quantity", "drawn", "starts_at", "ends_at", "keep_until", "seal")
 # A unit that is still out when its period ends is looked at again a day later (ours: pick-ups are planned daily).
 OVERRUN_STEP = timedelta(days=1)
+# More entries than this are written with a statement of their own.
+AT_ONCE = 20
 
 Kind = ReservationEntry.Kind
 
@@ -39,17 +42,22 @@ class Later:
 
     def store(self) -> None:
         """Store what was kept; nothing is left to be stored afterwards."""
+        if not self.entries:
+            return
+        made = [promise for promise in self.promises.values() if promise._state.adding]
         for promise in self.promises.values():
-            if promise._state.adding:
-                rows.insert(promise)
-            else:
+            if not promise._state.adding:
                 rows.update(promise, *CHANGING)
-        if len(self.entries) == 1:
-            rows.insert(self.entries[0])
-        else:
+        if len(self.entries) > AT_ONCE:
             ReservationEntry.objects.bulk_create(self.entries)
-        for (promise_id, kind), now in self.timers.items():
-            _set_timers(self.promises[promise_id], kind, now)
+            self.entries.clear()
+        wanted = {
+            timer.coalesce: timer
+            for (promise_id, kind), now in self.timers.items()
+            for timer in _timers(self.promises[promise_id], kind, now)
+        }
+        along = [rows.Insert(new) for new in (made, self.entries) if new]
+        due_work.enqueue_all(list(wanted.values()), now=max(self.timers.values()), along=along)
         self.promises.clear()
         self.entries.clear()
         self.timers.clear()
@@ -69,7 +77,8 @@ def write(
     """
     Store the promise as the caller changed it, the entry that says so, and the timers that it needs.
 
-    The caller holds the lock of the promise's pool. With `later`, nothing is stored until `later.store()`.
+    The caller holds the lock of the promise's pool, and has given a new promise its key, which its entries name and
+    their seals cover. With `later`, nothing is stored until `later.store()`.
     """
     if kind in TERMINAL:
         promise.state = Reservation.State(TERMINAL[kind])
@@ -77,9 +86,6 @@ def write(
     elif kind == Kind.CONFIRM:
         promise.state = Reservation.State.CONFIRMED
         promise.keep_until = None
-    if promise.pk is None:
-        # Its entries name it and it carries their seal: the key comes first, so that it is written once.
-        (promise.pk,) = rows.next_keys(Reservation, 1)
     entry = ReservationEntry(
         key=key_for(key, f"{kind}:{promise.pk}:{part}"),
         reservation=promise,
@@ -100,18 +106,17 @@ def write(
         together.store()
 
 
-def _set_timers(promise: Reservation, kind: str, now: datetime) -> None:
-    wanted = []
+def _timers(promise: Reservation, kind: str, now: datetime) -> Iterator[due_work.Work]:
+    """Cancel what is not needed any more; what is to be written."""
     if promise.state == Reservation.State.HELD:
         if kind in {Kind.HOLD, Kind.EXTEND} and promise.keep_until is not None:
-            wanted.append(timer(EXPIRE, promise, promise.keep_until))
+            yield timer(EXPIRE, promise, promise.keep_until)
     elif kind == Kind.CONFIRM or kind in TERMINAL:
         due_work.cancel(coalesce=f"{EXPIRE}:{promise.pk}", now=now)
     if promise.state not in LIVE:
         due_work.cancel(coalesce=f"{END}:{promise.pk}", now=now)
     elif kind in {Kind.HOLD, Kind.EXTEND, Kind.SHORTEN, Kind.OVERRUN}:
-        wanted.append(timer(END, promise, promise.ends_at))
-    due_work.enqueue_all(wanted, now=now)
+        yield timer(END, promise, promise.ends_at)
 
 
 def timer(kind: str, promise: Reservation, when: datetime) -> due_work.Work:

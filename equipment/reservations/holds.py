@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from equipment import locks
 from equipment.models import Pool, Reservation, SizingReport
 from equipment.reservations import book, shortage
+from jobs import rows
 from jobs.models import Job
 from jobs.refusals import NotThere, Unusable
 from jobs.use_case import key_for, use_case
@@ -51,6 +52,7 @@ def hold(
     quantities = _quantities(wanted)
     _check_job(job_id)
     _check_terms(starts_at, ends_at, keep_for, sizing_id, leads_reason)
+    keys = rows.next_keys(Reservation, len(quantities))
     # Locked before we look, so that what we read is what we promise from.
     pools = locks.lock_pools(quantities)
     if missing := sorted(set(quantities) - set(pools)):
@@ -59,8 +61,9 @@ def hold(
     if lacking:
         raise shortage.refuse(lacking, pools)
     made = []
-    for pool_id in sorted(quantities):
+    for reservation_id, pool_id in zip(keys, sorted(quantities), strict=True):
         promise = Reservation(
+            pk=reservation_id,
             pool=pools[pool_id],
             job_id=job_id,
             state=Reservation.State.HELD,

@@ -50,15 +50,21 @@ def enqueue(
     return enqueue_all([Work(kind, arguments, due_at, coalesce)], now=now)[0]
 
 
-def enqueue_all(wanted: Sequence[Work], *, now: datetime) -> list[int]:
-    """As `enqueue`, for several pieces of work with one statement; no two of them have the same coalescing key."""
+def enqueue_all(wanted: Sequence[Work], *, now: datetime, along: Sequence[rows.Insert] = ()) -> list[int]:
+    """
+    As `enqueue`, for several pieces of work with one statement; no two of them have the same coalescing key.
+
+    `along`: rows of others that are inserted by the same statement where the database can.
+    """
     for work in wanted:
         handler_for(work.kind)
     made = [
         DueWork(kind=work.kind, arguments=dict(work.arguments), due_at=work.due_at, made_at=now, coalesce=work.coalesce)
         for work in wanted
     ]
-    keys = rows.insert(*made, conflict=_MERGE[connection.vendor]) if made else []
+    inserts = [*along, rows.Insert(made, _MERGE[connection.vendor])] if made else along
+    keys = rows.insert_together(*inserts) if inserts else []
+    keys = keys if made else []
     for key, work in zip(keys, wanted, strict=True):
         _wake(key, handler_for(work.kind).queue, (work.due_at - now).total_seconds())
     return keys
