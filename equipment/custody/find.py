@@ -8,6 +8,7 @@ from equipment.models import Condition, Holder, Pool, UnitNow
 from equipment.numbers import unit_number
 from equipment.places import pool_for
 from jobs.refusals import Refusal, Unusable
+from jobs.rows import insert
 
 AT_MOST = 200
 KEEPING = frozenset({Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE})
@@ -71,8 +72,9 @@ def _lock_pools(touched: set[int], rows: tuple[UnitNow, ...], to: Holder | None)
     if to is None or models <= there:
         return pools
     # The first units of a model at a place: its row is newer than all those locked, so this keeps their order.
-    touched |= {pool_for(model_id=model_id, place=to).pk for model_id in models}
-    return locks.lock_pools(touched)
+    made = [Pool(model_id=model_id, place=to) for model_id in sorted(models - there)]
+    insert(*made, conflict="(model_id, place_id) DO NOTHING")
+    return locks.lock_pools(touched, of_models=models, at=to)
 
 
 def uncleaned_category(row: UnitNow) -> int | None:

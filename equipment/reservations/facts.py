@@ -5,7 +5,7 @@ from typing import TypedDict
 from uuid import UUID
 
 from django.contrib.auth.models import User
-from django.db.models import F, Max
+from django.db.models import Max
 
 from equipment import alarms
 from equipment.models import Pool, Reservation
@@ -28,10 +28,9 @@ class _Common(TypedDict):
 
 def promise_to_draw_on(*, pool: Pool, job: Job, happened_at: datetime, now: datetime) -> Reservation:
     """The job's live promise on the pool that still has units to give; else any live one; else a new one."""
-    live = Reservation.objects.filter(pool=pool, job=job, state__in=book.LIVE)
-    found = live.filter(drawn__lt=F("quantity")).order_by("ends_at", "id").first() or live.order_by("-id").first()
-    if found is not None:
-        return found
+    live = list(Reservation.objects.filter(pool=pool, job=job, state__in=book.LIVE).order_by("ends_at", "id"))
+    if live:
+        return next((row for row in live if row.drawn < row.quantity), max(live, key=lambda row: row.pk))
     until = Reservation.objects.filter(job=job, state__in=book.LIVE).aggregate(Max("ends_at"))["ends_at__max"]
     return Reservation.objects.create(
         pool=pool,
