@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from django.contrib.auth.models import User
 from django.db.models import Q
 
+from dispatch.crew.hours import MyHours, Spent, my_hours
 from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
 from dispatch.overrides import in_force
 from dispatch.rules import figure
@@ -46,6 +47,7 @@ class StopPage:
     job_id: int
     number: str
     position: int
+    way_min: int
     kind: str
     kind_word: str
     state: str
@@ -66,6 +68,7 @@ class StopPage:
     authorized: bool
     us_state: str
     at_goal: bool
+    elevation_ft: int
     category: int | None
     bring: tuple[Lot, ...]
     fetch: str
@@ -92,12 +95,14 @@ class DayPage:
     zone: ZoneInfo
     stops: tuple[StopPage, ...]
     lapsing: tuple[tuple[str, str], ...]
+    hours: MyHours
 
     @property
     def next_stop(self) -> StopPage | None:
         return next((stop for stop in self.stops if stop.finished_at is None and stop.state in OPEN), None)
 
 
+_MINUTE = timedelta(minutes=1)
 OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
 
 
@@ -130,7 +135,7 @@ def asks(*, user: User) -> tuple[Ask, ...]:
 
 
 def day_page(*, user: User, now: datetime) -> DayPage | None:
-    """The lead's day; eleven queries, however many stops. None when no crew is theirs."""
+    """The lead's day; fifteen queries, however many stops. None when no crew is theirs."""
     crew = crew_now(user=user, now=now)
     if crew is None:
         return None
@@ -146,6 +151,11 @@ def day_page(*, user: User, now: datetime) -> DayPage | None:
         zone=crew.area.zone,
         stops=stops,
         lapsing=tuple((card.kind.replace("_", " "), f"{card.expires_on:%b %d, %Y}") for card in lapsing[:10]),
+        hours=my_hours(
+            crew=crew,
+            spent=[Spent(stop.number, stop.left_at, stop.arrived_at, stop.finished_at) for stop in stops],
+            now=now,
+        ),
     )
 
 
@@ -174,8 +184,14 @@ def _stops(which: Q, crew: Crew, now: datetime) -> tuple[StopPage, ...]:
     bring = _bring(job_ids, crew)
     words = in_force([crew], now=now).get(crew.pk, ())
     said = {job_id: " ".join(word.mark for word in words if word.is_for(job_id=job_id)) for job_id in job_ids if words}
+    before = [crew.starts_at, *(stop.leave_at for stop in stops)]
     return tuple(
-        replace(_stop(stop, people, private, there, bring), override=said.get(stop.visit.job_id, "")) for stop in stops
+        replace(
+            _stop(stop, people, private, there, bring),
+            override=said.get(stop.visit.job_id, ""),
+            way_min=max(0, round((stop.arrive_at - since) / _MINUTE)),
+        )
+        for stop, since in zip(stops, before, strict=False)
     )
 
 
@@ -215,6 +231,7 @@ def _stop(
         job_id=job.pk,
         number=job.number,
         position=stop.position,
+        way_min=0,
         kind=visit.kind,
         kind_word=visit.kind_words,
         state=visit.state,
@@ -235,6 +252,7 @@ def _stop(
         authorized=job.authorized_at is not None,
         us_state=job.state,
         at_goal=job.stage == Job.Stage.AT_GOAL,
+        elevation_ft=job.elevation_ft,
         category=job.category,
         bring=tuple(Lot(count, name) for name, count in sorted(bring[job.pk].items())) if first else (),
         fetch="" if stop.fetch_from is None else stop.fetch_from.name,

@@ -17,7 +17,7 @@ from dispatch.offering import offers
 from jobs.models import Job, MaterialReading, PrivateFacts, Visit
 from tests.dispatch.night import NIGHT, Night
 
-DAY_QUERIES = 14
+DAY_QUERIES = 18
 STOP_QUERIES = 27
 ACCESS = "key box 4417 by the side door"
 

@@ -1,0 +1,30 @@
+"""Labor on site and the last word from the crew: sums by hand."""
+
+from datetime import UTC, datetime, timedelta
+
+from dispatch.crew.hours import LastReported, Spent, labor_min, last_reported
+
+EIGHT = datetime(2026, 1, 15, 16, tzinfo=UTC)
+
+
+def at(minutes: int) -> datetime:
+    return EIGHT + timedelta(minutes=minutes)
+
+
+DAY = [
+    Spent("J-1", at(0), at(20), at(65)),
+    Spent("J-2", at(70), at(95), None),
+    Spent("J-3", None, None, None),
+]
+
+
+def test_labor_is_the_time_on_site_and_goes_on_until_now() -> None:
+    assert labor_min(DAY, at(110)) == 45 + 15
+    assert labor_min(DAY[2:], at(110)) == 0
+    assert labor_min([Spent("J-4", None, at(5), at(3))], at(9)) == 0
+
+
+def test_the_last_word_has_its_age() -> None:
+    assert last_reported(DAY, at(110)) == LastReported("at J-2", at(95), 15)
+    assert last_reported(DAY[:1], at(80)) == LastReported("done at J-1", at(65), 15)
+    assert last_reported(DAY[2:], at(80)) is None
