@@ -23,10 +23,6 @@ from jobs.models import Room
 from jobs.photos.keep import photos_of
 from jobs.refusals import Refusal, Unusable
 
-SCRIPTS = tuple(
-    f"dispatch/{name}.js" for name in ("stop_on_device", "sign", "on_site", "grains", "photo_small", "camera_scan")
-)
-
 
 @login_required
 @require_GET
@@ -215,7 +211,6 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
     rooms = list(Room.objects.filter(chamber__job_id=page.job_id).values_list("name", "chamber__name"))
     context = {
         "stop": page,
-        "scripts": SCRIPTS,
         "refusal": refusal,
         "refused": _field(refusal, read, typed),
         "questioned": refusal is not None and refusal.code == "readings_doubtful",
