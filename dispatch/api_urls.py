@@ -5,6 +5,7 @@ from django.urls import path
 from dispatch import api, call_api, callout_api, link_api, override_api, promise_api, sources_api
 from dispatch.crew import api as crew
 from dispatch.crew import on_site_api, signing_api
+from dispatch.manager import api as manager
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
@@ -14,6 +15,10 @@ urlpatterns = [
     path("areas/<slug:area>/notices", callout_api.NoticesView.as_view()),
     path("areas/<slug:area>/promises", promise_api.PromisesView.as_view()),
     path("areas/<slug:area>/tonight", api.NightBoardView.as_view()),
+    path("areas/<slug:area>/manager", manager.OverviewView.as_view()),
+    path("areas/<slug:area>/surge", manager.SurgeView.as_view()),
+    path("areas/<slug:area>/measures", manager.MeasuresView.as_view()),
+    path("areas/<slug:area>/measures/<slug:code>", manager.MeasureView.as_view()),
     path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),
     path("calls/<int:call_id>/offers", api.OffersView.as_view()),
     path("calls/<int:call_id>/book", call_api.BookView.as_view()),

@@ -35,6 +35,7 @@ ROOMS: tuple[Room, ...] = (
     Room("map", "Map", "/desk/map", frozenset({DISPATCHER, MANAGER})),
     Room("warehouse", "Warehouse", "/warehouse", frozenset({WAREHOUSE, MANAGER})),
     Room("crew", "My day", "/crew", frozenset({CREW_LEAD})),
+    Room("manager", "Manager", "/manager", frozenset({MANAGER})),
     Room("admin", "Master data", "/admin/", frozenset({MANAGER})),
 )
 

@@ -1,6 +1,7 @@
 """The drying log as it is read: yesterday beside today, grains per pound worked out, corrections kept visible."""
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -68,20 +69,39 @@ class DryingLog:
 
 
 def drying_log(job_id: int) -> DryingLog:
-    """The log of a job (4 queries)."""
-    elevation_ft = Job.objects.values_list("elevation_ft", flat=True).get(pk=job_id)
+    """
+    The log of a job (4 queries).
+
+    :raises Job.DoesNotExist: if there is no such job.
+    """
+    found = drying_logs([job_id]).get(job_id)
+    if found is None:
+        raise Job.DoesNotExist(f"there is no job with the id {job_id}")
+    return found
+
+
+def drying_logs(job_ids: Collection[int]) -> dict[int, DryingLog]:
+    """The logs of several jobs by id (4 queries, whatever their number)."""
+    elevations = dict(Job.objects.filter(pk__in=job_ids).values_list("pk", "elevation_ft"))
     values: dict[int, list[Value]] = defaultdict(list)
-    standing = MaterialReading.objects.filter(point__job_id=job_id, replaced_by__isnull=True)
+    standing = MaterialReading.objects.filter(point__job__in=job_ids, replaced_by__isnull=True)
     for row in standing.select_related("replaces").order_by("taken_at", "pk"):
         old = row.replaces.value if row.replaces else None
         values[row.point_id].append(Value(row.pk, row.taken_at, row.value, old, row.reason))
-    points = tuple(_point(row, tuple(values[row.pk])) for row in MaterialPoint.objects.filter(job_id=job_id))
-    air_rows = AirReading.objects.filter(job_id=job_id, replaced_by__isnull=True).select_related("replaces")
-    air = tuple(_air(row, elevation_ft) for row in air_rows.order_by("taken_at", "pk"))
+    points: dict[int, list[PointLine]] = defaultdict(list)
+    for point in MaterialPoint.objects.filter(job__in=job_ids):
+        points[point.job_id].append(_point(point, tuple(values[point.pk])))
+    air: dict[int, list[AirLine]] = defaultdict(list)
+    air_rows = AirReading.objects.filter(job__in=job_ids, replaced_by__isnull=True).select_related("replaces")
+    for reading in air_rows.order_by("taken_at", "pk"):
+        air[reading.job_id].append(_air(reading, elevations[reading.job_id]))
+    return {pk: _log(pk, tuple(points[pk]), tuple(air[pk])) for pk in elevations}
+
+
+def _log(job_id: int, points: tuple[PointLine, ...], air: tuple[AirLine, ...]) -> DryingLog:
     times = [line.last.taken_at for line in points if line.last] + [line.taken_at for line in air]
-    return DryingLog(
-        job_id, points, air, sum(1 for point in points if not point.at_goal), max(times) if times else None
-    )
+    above = sum(1 for point in points if not point.at_goal)
+    return DryingLog(job_id, points, air, above, max(times) if times else None)
 
 
 def _point(row: MaterialPoint, values: tuple[Value, ...]) -> PointLine:

@@ -13,6 +13,7 @@ from dispatch import offering, overrides
 from dispatch import wanted as wanted_work
 from dispatch.crew import pages as crew_pages
 from dispatch.desk import handover_pages, job_pages, night_pages, pages, plan_pages
+from dispatch.replay import manager_looks
 from dispatch.replay.verbs import arguments_of
 from equipment import selectors as equipment
 from equipment.audit import audit
@@ -218,6 +219,7 @@ _DESK = frozenset({"desk"})
 _WAREHOUSE = frozenset({"desk", "warehouse"})
 _ANY = frozenset({"desk", "warehouse", "crew"})
 _CREW = frozenset({"crew"})
+_MANAGER = frozenset({"manager"})
 
 
 def _look(function: Callable[..., Any], rooms: frozenset[str], name: str = "") -> Look:
@@ -255,5 +257,9 @@ LOOKS: Mapping[str, Look] = {
         _look(discrepancies, _WAREHOUSE),
         _look(alarms, _WAREHOUSE),
         _look(ledgers, _WAREHOUSE),
+        _look(manager_looks.manager, _MANAGER),
+        _look(manager_looks.surge, _MANAGER),
+        _look(manager_looks.measures, _MANAGER),
+        _look(manager_looks.measure, _MANAGER),
     )
 }

@@ -23,6 +23,9 @@ class EquipmentModel(models.Model):
     volume_cuft = models.FloatField()
     weight_lb = models.FloatField()
     service_hours = models.PositiveIntegerField(null=True, blank=True)
+    replacement_cost = models.DecimalField(
+        max_digits=9, decimal_places=2, null=True, blank=True, help_text="Dollars; what use is weighted by."
+    )
     equivalents = models.ManyToManyField("self", blank=True, symmetrical=True)
 
     class Meta:

@@ -26,9 +26,10 @@ from equipment.selectors.fast_counts import FastCountView, fast_count, fast_coun
 from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists, vehicle_of_list
 from equipment.selectors.on_the_road import OnTheRoad, Road, on_the_road
 from equipment.selectors.returns import Arrival, JobReturns, recent_arrivals, recent_returns
+from equipment.selectors.segments import Segment, segments
 from equipment.selectors.signs import AlarmView, DiscrepancyView, open_alarms, open_discrepancies
 from equipment.selectors.sources import DriveMinutes, Has, Source, Want, where_can_i_get
-from equipment.selectors.spare import Spare, spare_at_jobs
+from equipment.selectors.spare import Spare, dry_since, spare_at_jobs
 from equipment.selectors.units import (
     HistoryRow,
     ReturnsView,
@@ -70,6 +71,7 @@ __all__ = [
     "RentedUnit",
     "ReturnsView",
     "Road",
+    "Segment",
     "Source",
     "Spare",
     "Step",
@@ -85,6 +87,7 @@ __all__ = [
     "back_from_job",
     "cleaning_queue",
     "count_list",
+    "dry_since",
     "expected_back",
     "fast_count",
     "fast_counts",
@@ -99,6 +102,7 @@ __all__ = [
     "recent_returns",
     "rentals",
     "repairs",
+    "segments",
     "spare_at_jobs",
     "unit_history",
     "units_at_finished_jobs",

@@ -1,7 +1,7 @@
 """Units at running jobs that are no longer needed there: the room is dry, or more stands there than was asked for."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -59,7 +59,7 @@ def spare_at_jobs(*, area_id: int, kinds: Iterable[str], now: datetime) -> tuple
     """
     standing = _standing(area_id, frozenset(kinds))
     jobs = {row.job_id for row in standing}
-    dry, asked = _dry_since(jobs), _asked_for(jobs)
+    dry, asked = dry_since(jobs), _asked_for(jobs)
     by_job: dict[int, list[_Standing]] = defaultdict(list)
     for row in standing:
         by_job[row.job_id].append(row)
@@ -138,7 +138,7 @@ def _standing(area_id: int, kinds: frozenset[str]) -> list[_Standing]:
     return [_Standing(*row) for row in counted]
 
 
-def _dry_since(job_ids: set[int]) -> defaultdict[int, dict[str, datetime | None]]:
+def dry_since(job_ids: Collection[int]) -> defaultdict[int, dict[str, datetime | None]]:
     """By job and room: since when every point of the room is at its goal; None while one is above or not read."""
     standing = MaterialReading.objects.filter(point=OuterRef("pk"), replaced_by__isnull=True)
     wet = standing.filter(value__gt=OuterRef("goal")).order_by("-taken_at").values("taken_at")[:1]

@@ -26,7 +26,7 @@ def test_every_verb_names_known_roles_and_the_manager_holds_it(verb: str) -> Non
         (access.DISPATCHER, {"desk", "map"}),
         (access.WAREHOUSE, {"warehouse"}),
         (access.CREW_LEAD, {"crew"}),
-        (access.MANAGER, {"desk", "map", "warehouse", "admin"}),
+        (access.MANAGER, {"desk", "map", "warehouse", "manager", "admin"}),
     ],
 )
 def test_each_role_has_its_own_rooms(person: Make, role: str, rooms: set[str]) -> None:
