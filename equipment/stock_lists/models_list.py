@@ -42,8 +42,8 @@ EQUIPMENT_MODELS = Table(
         Column("weight_lb", cells.number(1, 5_000)),
         Column("volume_cuft", cells.number(0.1, 500)),
         Column("service_due_h", cells.whole(1, 20_000), needed=False),
-        Column("equivalents", cells.codes(40), needed=False),
         Column("replacement_cost", cells.number(1, 500_000), needed=False),
+        Column("equivalents", cells.codes(40), needed=False),
     ),
 )
 # Models that may stand in for this one, by code: they are rows of their own, not a field.
