@@ -33,7 +33,7 @@ class SetRule:
 
 @dataclass(frozen=True)
 class Base:
-    """One warehouse: all that can work and what is free there, hour by hour, by part of the set; the callers near it."""
+    """One warehouse: all that can work and what is free, hour by hour, by part of the set; the callers near it."""
 
     name: str
     stock: Mapping[str, int]

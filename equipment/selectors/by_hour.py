@@ -16,7 +16,8 @@ class FreeHours:
     """
     One kind at one warehouse, with what is aboard the vehicles of that warehouse.
 
-    `stock`: all that can work, promised or not. `free[h]` units are promised to nobody `h` hours from now; promises that have ended by then count as back.
+    `stock`: all that can work, promised or not. `free[h]` units are promised to nobody `h` hours from now; promises
+    that have ended by then count as back.
     """
 
     kind: str

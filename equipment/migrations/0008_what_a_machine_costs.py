@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("equipment", "0006_counts_meters_and_power_at_a_job"),
+        ("equipment", "0007_units_counted_away_by_model"),
     ]
 
     operations = [
