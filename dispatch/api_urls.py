@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from dispatch import api, call_api, callout_api, link_api, override_api, promise_api, sources_api
+from dispatch import api, call_api, callout_api, changes_api, link_api, override_api, promise_api, sources_api
 from dispatch.crew import api as crew
 from dispatch.crew import on_site_api, signing_api
 from dispatch.manager import api as manager
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
+    path("areas/<slug:area>/changes", changes_api.ChangesView.as_view()),
     path("areas/<slug:area>/handover", api.HandoverView.as_view()),
     path("areas/<slug:area>/overrides", override_api.OverridesView.as_view()),
     path("areas/<slug:area>/leads", callout_api.LeadsView.as_view()),

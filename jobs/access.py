@@ -51,6 +51,7 @@ VERBS: dict[str, frozenset[str]] = {
     "answer_call": _DESK,
     "end_call": _DESK,
     "join_caller": _DESK,
+    "mark_looked": _DESK,
     "meet_promise": _DESK,
     "split_caller": _DESK,
     "estimate": _DESK | _FIELD,

@@ -10,7 +10,7 @@ from dispatch.models import Crew
 from equipment.leads_topics import topic_in_words
 from jobs.models import Area, Job, JournalEntry, LeadsWord, PromiseEnd, UrgencyWord, Visit
 
-_KINDS = ("crew_sent", "visit_given", "visit_missed", "cannot_work", "caller_joined", "caller_split")
+_KINDS = ("crew_sent", "visit_given", "visit_missed", "could_not_work", "caller_joined", "caller_split")
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ urlpatterns = [
     path("desk/handover.pdf", sheet_views.handover_paper, name="handover_pdf"),
     path("desk/tonight", sheet_views.tonight, name="night"),
     path("desk/tonight.pdf", sheet_views.tonight_paper, name="night_pdf"),
+    path("desk/looked", views.looked, name="looked"),
     path("desk/map", views.map_page, name="map"),
     path("desk/map/features", views.map_features, name="map_features"),
     path("desk/notices", notice_views.notices, name="notices"),

@@ -8,9 +8,10 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_GET, require_POST
 
-from dispatch import callouts
+from dispatch import callouts, changes
 from dispatch.desk import map_data, pages
 from dispatch.desk.call_forms import key_of
 from jobs import access
@@ -33,9 +34,29 @@ def board(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     area = area_of(request)
     shown = pages.board(area=area, now=now)
+    changed = changes.changes_since_look(area=area, viewer=signed_in(request.user), now=now)
     timezone.activate(area.zone)
     template = "dispatch/desk/_board.html" if request.headers.get("HX-Request") else "dispatch/desk/board.html"
-    return render(request, template, {"board": shown})
+    return render(request, template, {"board": shown, "changes": changed})
+
+
+@login_required
+@require_POST
+def looked(request: HttpRequest) -> HttpResponse:
+    """What others changed was seen, up to the moment at which the page was made."""
+    access.require_room(request.user, "desk")
+    try:
+        until = parse_datetime(request.POST.get("until", ""))
+    except ValueError:
+        until = None
+    changes.mark_looked(
+        key=key_of(request),
+        actor=signed_in(request.user),
+        now=_now(),
+        area_id=area_of(request).pk,
+        until=_now() if until is None or until.tzinfo is None else until,
+    )
+    return redirect("desk:board")
 
 
 @login_required

@@ -9,7 +9,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from pydantic import BaseModel
 
-from dispatch import offering, overrides
+from dispatch import changes, offering, overrides
 from dispatch import wanted as wanted_work
 from dispatch.crew import pages as crew_pages
 from dispatch.desk import handover_pages, job_pages, night_pages, pages, plan_pages
@@ -60,6 +60,10 @@ def _area(area_id: int) -> Area:
 
 def board(*, viewer: User, now: datetime, area_id: int) -> pages.Board:
     return pages.board(area=_area(area_id), now=now)
+
+
+def changed(*, viewer: User, now: datetime, area_id: int) -> changes.Changes:
+    return changes.changes_since_look(area=_area(area_id), viewer=viewer, now=now)
 
 
 def handover(*, viewer: User, now: datetime, area_id: int) -> handover_pages.HandoverSheet:
@@ -231,6 +235,7 @@ LOOKS: Mapping[str, Look] = {
     look.name: look
     for look in (
         _look(board, _DESK),
+        _look(changed, _DESK, "changes"),
         _look(handover, _DESK),
         _look(tonight, _DESK),
         _look(call, _DESK),
