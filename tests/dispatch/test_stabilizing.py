@@ -17,6 +17,7 @@ from dispatch.offering import offers
 from equipment.models import Reservation
 from jobs.clock_board import running_clocks
 from jobs.models import Promise, Visit
+from tests.dispatch import busy_night
 from tests.dispatch.night import NIGHT, Night
 
 KINDS = ("air_mover", "lgr", "conventional", "desiccant", "afd", "heater")
@@ -99,8 +100,7 @@ def test_who_takes_it_over_brings_no_more_than_the_caps(night: Night) -> None:
 
 @time_machine.travel(NIGHT, tick=False)
 def test_the_shortage_is_named_on_the_page_before_anyone_drives_and_the_job_shows_the_return(night: Night) -> None:
-    for _ in range(4):
-        night.call()
+    busy_night.callers(night, 4)
     call_id = night.call(**LARGE)
     desk = Client()
     desk.force_login(night.dispatcher, backend="django.contrib.auth.backends.ModelBackend")
