@@ -32,7 +32,10 @@ class Tag:
 
 
 def tags_of(*, first: str = "", last: str = "", model_id: int | None = None) -> tuple[Tag, ...]:
-    """The units of a range of numbers (both ends included), of a model, or both. One query."""
+    """
+    The units of a range of numbers (both ends included), of a model, or both. One more than fit at once shows that
+    these are too many. One query.
+    """
     rows = Unit.objects.select_related("model").order_by("number")
     if first:
         rows = rows.filter(number__gte=first)
@@ -40,7 +43,7 @@ def tags_of(*, first: str = "", last: str = "", model_id: int | None = None) -> 
         rows = rows.filter(number__lte=last)
     if model_id is not None:
         rows = rows.filter(model=model_id)
-    return tuple(Tag(row.number, row.model.name) for row in rows[:AT_MOST])
+    return tuple(Tag(row.number, row.model.name) for row in rows[: AT_MOST + 1])
 
 
 def tags_pdf(tags: Sequence[Tag]) -> bytes:

@@ -186,6 +186,11 @@ class UnitHistory:
     supplier_number: str
     rows: tuple[HistoryRow, ...]
 
+    @property
+    def last_id(self) -> int | None:
+        """The entry that counts now: the only one that can still be corrected."""
+        return next((row.move_id for row in self.rows if row.counts), None)
+
 
 def unit_history(number: str, *, at_most: int = 500) -> UnitHistory:
     """

@@ -181,10 +181,17 @@ class RepairForm(LateForm):
 
 
 class TagsForm(forms.Form):
-    """Which tags to print: a range of numbers, both ends included."""
+    """Which tags to print: a model, or a range of numbers, both ends included; with both, the model's in the range."""
 
-    first = forms.CharField(max_length=12)
-    last = forms.CharField(max_length=12)
+    first = forms.CharField(max_length=12, required=False)
+    last = forms.CharField(max_length=12, required=False)
+    model_id = forms.IntegerField(min_value=1, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        given = self.cleaned_data
+        if not given.get("model_id") and not (given.get("first") and given.get("last")):
+            raise forms.ValidationError("Name the first and the last number of the tags, or choose a model.")
+        return given
 
 
 class FindForm(forms.Form):

@@ -78,6 +78,8 @@ WORD = {
     "back": "In",
     "held_back": "In: keep it apart",
     "undone": "Taken back",
+    "corrected": "Corrected",
+    "placed": "Moved there",
     "ready": "Ready",
     "broken": "Needs repair",
     "not_yet_cleaned": "To be cleaned",

@@ -2,13 +2,24 @@
 
 from django.urls import path
 
-from equipment.warehouse import accessories, counting, fast_counts, lists, on_device, rentals, repair, transfers, views
+from equipment.warehouse import (
+    accessories,
+    counting,
+    fast_counts,
+    lists,
+    on_device,
+    rentals,
+    repair,
+    transfers,
+    unit_page,
+    views,
+)
 
 app_name = "warehouse"
 urlpatterns = [
     path("warehouse", views.choose, name="choose"),
     path("warehouse/tags.pdf", views.tags, name="tags"),
-    path("warehouse/units/<str:number>", views.unit, name="unit"),
+    path("warehouse/units/<str:number>", unit_page.unit, name="unit"),
     path("warehouse/<slug:code>", views.departures, name="departures"),
     path("warehouse/<slug:code>/load/<int:load_list_id>", views.load, name="load"),
     path("warehouse/<slug:code>/restock/<slug:vehicle_code>", views.restock, name="restock"),

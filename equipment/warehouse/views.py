@@ -2,21 +2,22 @@
 
 from dataclasses import replace
 
-from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from equipment import custody, labels, places, selectors
+from equipment.models import EquipmentModel
 from equipment.numbers import unit_number
 from equipment.selectors.counted import counted_at
 from equipment.selectors.service import due_for_service
 from equipment.warehouse import pages
 from equipment.warehouse.accessories import load_item
 from equipment.warehouse.answering import answer, done, read, room, scanned_late, undo
-from equipment.warehouse.forms import ConditionForm, FindForm, StepsForm, TagsForm
+from equipment.warehouse.forms import FindForm, StepsForm, TagsForm
 from equipment.warehouse.servicing import serviced, workshop
+from equipment.warehouse.unit_page import set_condition
 from jobs.refusals import NotThere, Unusable
 
 
@@ -106,7 +107,7 @@ def cleaning(request: HttpRequest, code: str) -> HttpResponse:
     desk = pages.Desk(pages.place(code, request.user), "cleaning")  # type: ignore[arg-type]
     deeds = {
         "steps": lambda: _steps(request),
-        "condition": lambda: _condition(request),
+        "condition": lambda: set_condition(request),
         "serviced": lambda: serviced(request),
         "undo": lambda: undo(request),
     }
@@ -120,12 +121,6 @@ def _steps(request: HttpRequest) -> pages.Said:
     values = read(StepsForm(request.POST), request)
     numbers, steps = (values.pop("number"),), tuple(values.pop("steps"))
     return pages.said_of(custody.set_condition(**values, numbers=numbers, condition="ready", steps=steps).scans)
-
-
-def _condition(request: HttpRequest) -> pages.Said:
-    values = read(ConditionForm(request.POST), request)
-    numbers = (values.pop("number"),)
-    return pages.said_of(custody.set_condition(**values, numbers=numbers).scans)
 
 
 @room
@@ -146,36 +141,25 @@ def find(request: HttpRequest, code: str) -> HttpResponse:
     found = selectors.find_units(area_id=desk.place.area_id, text=text) if text else ()
     if len(found) == 1:
         return redirect("warehouse:unit", number=found[0].number)
-    return answer(request, "find", replace(desk, typed=text), 200, found=found, asked=bool(text))
+    models = tuple(EquipmentModel.objects.order_by("kind", "name").values_list("pk", "name"))
+    return answer(request, "find", replace(desk, typed=text), 200, found=found, asked=bool(text), models=models)
 
 
 @room
 @require_GET
 def tags(request: HttpRequest) -> HttpResponse:
-    """A PDF of tags for a range of numbers."""
+    """A PDF of tags for a model, for a range of numbers, or for a model's within a range."""
     form = TagsForm(request.GET)
     if not form.is_valid():
-        raise Unusable("Name the first and the last number of the tags.", where="first")
-    chosen = labels.tags_of(first=unit_number(form.cleaned_data["first"]), last=unit_number(form.cleaned_data["last"]))
+        raise Unusable(str(next(iter(form.errors.values()))[0]), where="first")
+    first, last = (unit_number(form.cleaned_data[end]) if form.cleaned_data[end] else "" for end in ("first", "last"))
+    chosen = labels.tags_of(first=first, last=last, model_id=form.cleaned_data["model_id"])
     if not chosen:
-        raise NotThere("No unit has a number in this range. Look at the numbers again.")
+        raise NotThere("No unit is of this model with a number in this range. Look at the numbers again.")
+    if len(chosen) > labels.AT_MOST:
+        raise Unusable(f"These are more than {labels.AT_MOST} tags at once. Name a smaller range.", where="last")
     return HttpResponse(
         labels.tags_pdf(chosen),
         content_type="application/pdf",
         headers={"Content-Disposition": 'inline; filename="unit-tags.pdf"'},
     )
-
-
-@room
-@require_http_methods(["GET", "POST"])
-def unit(request: HttpRequest, number: str) -> HttpResponse:
-    """One unit's whole history, and what can be said about it."""
-    there = pages.places(request.user)  # type: ignore[arg-type]
-    if not there:
-        raise NotThere("You belong to no area with a warehouse. Ask your manager.")
-    desk = pages.Desk(there[0], "find")
-    deeds = {"condition": lambda: _condition(request), "undo": lambda: undo(request)}
-    desk, status = done(request, desk, deeds)
-    history = selectors.unit_history(unit_number(number))
-    form: forms.Form = ConditionForm(request.POST if desk.said and desk.said.shape == pages.WRONG else None)
-    return answer(request, "unit", desk, status, history=history, form=form)

@@ -3,6 +3,7 @@
 import re
 from datetime import timedelta
 from io import BytesIO
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -172,7 +173,7 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_things(
         "/warehouse/north/returns": 7,
         "/warehouse/north/cleaning": 8,
         "/warehouse/north/left-behind": 6,
-        "/warehouse/units/0001": 6,
+        "/warehouse/units/0001": 7,
     }
     for page, queries in pages.items():
         with django_assert_num_queries(queries):
@@ -189,3 +190,45 @@ def test_tags_are_printed_with_a_number_that_people_can_read(keeper: Client, cas
     assert [f"{n:04}" in text for n in range(1, 13)] == [True] * 11 + [False]
     assert keeper.get("/warehouse/tags.pdf", {"first": "5000", "last": "5001"}).status_code == 404
     assert keeper.get("/warehouse/tags.pdf").status_code == 422
+
+
+def test_tags_of_one_model_and_no_more_than_fit_at_once(keeper: Client, cast: Cast, monkeypatch: Any) -> None:
+    cast.units("0001", "0002")
+    cast.units("0003", model=cast.dehumidifier)
+    page = PdfReader(BytesIO(keeper.get("/warehouse/tags.pdf", {"model_id": cast.dehumidifier.pk}).content)).pages[0]
+    assert [number in page.extract_text() for number in ("0001", "0002", "0003")] == [False, False, True]
+    monkeypatch.setattr("equipment.labels.AT_MOST", 1)
+    many = keeper.get("/warehouse/tags.pdf", {"model_id": cast.mover.pk})
+    assert (many.status_code, "more than 1 tags at once" in words(many)) == (422, True)
+
+
+def test_the_last_entry_is_corrected_by_page_and_the_old_value_is_kept(keeper: Client, cast: Cast) -> None:
+    cast.units("0001")
+    address = "/warehouse/units/0001"
+    press(keeper, "/warehouse/north/restock/V1", "scan", numbers="1")
+    last = cast.now("0001").unit.moves.latest("id").pk
+    silent = press(keeper, address, "correct", move_id=last, place=f"vehicle:{cast.other_van.pk}", reason="")
+    assert (silent.status_code, "A correction says why" in words(silent)) == (422, True)
+    assert f'value="vehicle:{cast.other_van.pk}" selected' in silent.content.decode()
+    done = words(
+        press(keeper, address, "correct", move_id=last, place=f"vehicle:{cast.other_van.pk}", reason="wrong van")
+    )
+    assert "0001 Corrected" in done
+    assert "corrected later" in done
+    assert "wrong van" in done
+    assert str(cast.now("0001").holder) == "Van 2"
+    first = press(keeper, address, "correct", move_id=last, place=f"warehouse:{cast.north.pk}", reason="again")
+    assert first.status_code == 409
+
+
+def test_a_unit_goes_straight_to_another_job_only_from_a_clean_loss(keeper: Client, cast: Cast) -> None:
+    clean, dirty, to = cast.job(), cast.job(category=3), cast.job()
+    cast.units("0001", at=clean, condition="in_use")
+    cast.units("0002", at=dirty, condition="in_use")
+    moved = press(keeper, "/warehouse/units/0001", "straight", job_number=to.number.lower(), room_name="hall")
+    assert (moved.status_code, str(cast.now("0001").holder)) == (200, to.number)
+    stopped = press(keeper, "/warehouse/units/0002", "straight", job_number=to.number, room_name="hall")
+    assert (stopped.status_code, "stood in category 3 water" in words(stopped)) == (409, True)
+    assert str(cast.now("0002").holder) == dirty.number
+    nowhere = press(keeper, "/warehouse/units/0001", "straight", job_number="J-9", room_name="")
+    assert nowhere.status_code == 404
