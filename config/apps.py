@@ -16,6 +16,9 @@ class ConfigConfig(AppConfig):
     name = "config"
 
     def ready(self) -> None:
+        from config import erasing
+
+        erasing.register()
         # The one receiver in the project: SQLite loses triggers whenever Django rebuilds a table.
         # `config` comes last in INSTALLED_APPS, so by its turn every table stands.
         post_migrate.connect(_guards, sender=self, dispatch_uid="ebbline.guards")

@@ -32,8 +32,13 @@ class RefusalPages:
         """Render a `Refusal`; leave every other exception to Django."""
         if not isinstance(error, Refusal):
             return None
-        template = "jobs/_refusal.html" if getattr(request, "htmx", False) else "refused.html"
-        return render(request, template, {"refusal": error}, status=error.status)
+        return refusal_page(request, error)
+
+
+def refusal_page(request: HttpRequest, refusal: Refusal) -> HttpResponse:
+    """The whole page, or its fragment for htmx."""
+    template = "jobs/_refusal.html" if getattr(request, "htmx", False) else "refused.html"
+    return render(request, template, {"refusal": refusal}, status=refusal.status)
 
 
 def problem_details(error: Exception, context: dict[str, Any]) -> Response | None:

@@ -67,6 +67,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "config.outbox.OutboxAnswers",
+    "config.limits.PageLimits",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -108,6 +109,9 @@ _EMBEDDED_DATABASE: dict[str, Any] = {
 }
 DATABASES = {"default": env.database("DATABASE_URL", _EMBEDDED_DATABASE)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# Where pg_dump and pg_restore lie; empty: looked for.
+PG_BIN = env.text("EBBLINE_PG_BIN")
 
 REDIS_URL = env.secret("REDIS_URL")
 
@@ -171,6 +175,7 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
         # Basic stands first: it names its scheme, so that a request without a sign-in is answered 401, not 403.
         "config.api_sign_in.BasicSignIn",
+        "config.api_sign_in.TokenSignIn",
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
@@ -236,6 +241,8 @@ ANSWER_LINK_MINUTES = env.whole("EBBLINE_ANSWER_LINK_MINUTES", 60, at_least=1)
 # Where tonight's board is written every hour for a night in which the program is down, and how many are kept; 0: none.
 BOARD_FOLDER = env.text("EBBLINE_BOARD_FOLDER", str(DATA_DIR / "board"))
 BOARD_KEEP = env.whole("EBBLINE_BOARD_KEEP", 24)
+# A TOML file with other periods than jobs/retention.toml; empty: those.
+RETENTION_FILE = env.text("EBBLINE_RETENTION")
 PLAN_SECONDS = env.whole("EBBLINE_PLAN_SECONDS", 10, at_least=1)
 # More than 0: a plan whose limit nobody gave ends after so many iterations, and so is the same on every machine.
 PLAN_ITERATIONS = env.whole("EBBLINE_PLAN_ITERATIONS", 0)

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from dispatch import api, call_api, callout_api, changes_api, link_api, override_api, promise_api, sources_api
+from dispatch import (
+    api,
+    call_api,
+    callout_api,
+    changes_api,
+    help_api,
+    link_api,
+    override_api,
+    promise_api,
+    sources_api,
+)
 from dispatch.crew import api as crew
 from dispatch.crew import on_site_api, signing_api
 from dispatch.manager import api as manager
@@ -40,6 +50,10 @@ urlpatterns = [
     path("people/<int:person_id>/release", callout_api.ReleaseView.as_view()),
     path("people/<int:person_id>/reach", callout_api.ReachPersonView.as_view()),
     path("contacts/<int:contact_id>/reach", callout_api.ReachContactView.as_view()),
+    path("help", help_api.HelpListView.as_view()),
+    path("help/<int:help_id>/give", help_api.GiveHelpView.as_view()),
+    path("help/<int:help_id>/decline", help_api.DeclineHelpView.as_view()),
+    path("help/<int:own_help_id>/take-back", help_api.TakeBackHelpView.as_view()),
     path("plans", api.PlansView.as_view()),
     path("plans/<int:plan_id>", api.PlanView.as_view()),
     path("plans/<int:plan_id>/publish", api.PublishView.as_view()),

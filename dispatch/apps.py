@@ -7,12 +7,14 @@ class DispatchConfig(AppConfig):
     name = "dispatch"
 
     def ready(self) -> None:
-        from dispatch import call_out_waits, callouts, notify, plan_timers, planning, what_if
+        from dispatch import area_rules, call_out_waits, callouts, erasing, notify, plan_timers, planning, what_if
         from dispatch.desk import night_print
 
+        area_rules.register()
         call_out_waits.register()
         callouts.register()
         night_print.register()
+        erasing.register()
         notify.register()
         plan_timers.register()
         planning.register()

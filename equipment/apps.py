@@ -7,8 +7,9 @@ class EquipmentConfig(AppConfig):
     name = "equipment"
 
     def ready(self) -> None:
-        from equipment import audit
+        from equipment import area_rules, audit
         from equipment.reservations import timers
 
+        area_rules.register()
         audit.register()
         timers.register()

@@ -64,6 +64,10 @@ VERBS: dict[str, frozenset[str]] = {
     "release_lead": _DESK,
     "set_how_to_reach": _DESK,
     "answer_call_out": _DESK | _FIELD,
+    "ask_for_help": _DESK,
+    "decline_help": _DESK,
+    "give_help": _DESK,
+    "take_back_help": _DESK,
     "plan_day": _DESK,
     "ask_what_if": _DESK,
     "publish_plan": _DESK,
@@ -128,6 +132,9 @@ VERBS: dict[str, frozenset[str]] = {
     "correct_reading": _FIELD,
     "finish_stop": _FIELD,
     "cannot_work": _FIELD,
+    # Sign-ins of programs
+    "make_token": frozenset({MANAGER}),
+    "revoke_token": frozenset({MANAGER}),
     # Master data
     "import_company": frozenset({MANAGER}),
     "tell_demo_job": frozenset(),
@@ -139,22 +146,65 @@ VERBS: dict[str, frozenset[str]] = {
     "page_again": frozenset(),
     "run_plan": frozenset(),
     "tell_who_waits": frozenset(),
+    "erase_on_schedule": frozenset(),
 }
 
 
-def roles_of(user: Any) -> frozenset[str]:
-    """The user's roles, read once a request; a superuser is a manager."""
-    found = frozenset(role for role, _ in memberships_of(user))
-    return found | {MANAGER} if user.is_superuser else found
+@dataclass(frozen=True)
+class Scope:
+    """What a token may do of all that its user may: read, some verbs, some areas (None: all of the user's)."""
+
+    name: str
+    reads: bool
+    verbs: frozenset[str]
+    area_ids: frozenset[int] | None
 
 
 def memberships_of(user: Any) -> frozenset[tuple[str, int | None]]:
-    """The (role, area id or None for all) of a user, read once a request."""
-    found: frozenset[tuple[str, int | None]] | None = getattr(user, "_ebbline_memberships", None)
+    """The user's roles, each with its area (None: in all), read once a request; a superuser is a manager everywhere."""
+    found: frozenset[tuple[str, int | None]] | None = getattr(user, "_ebbline_roles", None)
     if found is None:
         found = frozenset(user.memberships.values_list("role", "area_id"))
-        user._ebbline_memberships = found
+        if user.is_superuser:
+            found |= {(MANAGER, None)}
+        user._ebbline_roles = found
     return found
+
+
+def roles_of(user: Any) -> frozenset[str]:
+    """The user's roles in whatever area."""
+    return frozenset(role for role, _ in memberships_of(user))
+
+
+def limit(user: Any, scope: Scope) -> None:
+    """Let this user object, for as long as it lives, do no more than the scope allows."""
+    user._ebbline_scope = scope
+
+
+def scope_of(user: Any) -> Scope | None:
+    """The limit of the token that the user signed in with; None for a person at a page."""
+    found: Scope | None = getattr(user, "_ebbline_scope", None)
+    return found
+
+
+def areas_of(user: Any) -> frozenset[int] | None:
+    """The areas of the user's roles; None for all of them."""
+    return _areas(user, frozenset(ROLES))
+
+
+def areas_for(user: Any, verb: str) -> frozenset[int] | None:
+    """The areas in which one of the user's roles holds the verb; None for all of them."""
+    return _areas(user, VERBS[verb] | {SYSTEM})
+
+
+def _areas(user: Any, roles: frozenset[str]) -> frozenset[int] | None:
+    found = {area for role, area in memberships_of(user) if role in roles}
+    scope = scope_of(user)
+    limited = None if scope is None else scope.area_ids
+    if None in found:
+        return limited
+    mine = frozenset(area for area in found if area is not None)
+    return mine if limited is None else mine & limited
 
 
 def rooms_of(user: Any) -> tuple[Room, ...]:
@@ -164,15 +214,29 @@ def rooms_of(user: Any) -> tuple[Room, ...]:
 
 
 def may(user: Any, verb: str) -> bool:
-    """Whether one of the user's roles holds the verb; the program itself holds all of them."""
-    mine = roles_of(user)
-    return SYSTEM in mine or bool(VERBS[verb] & mine)
+    """Whether one of the user's roles holds the verb, and the token allows it; the program itself holds all of them."""
+    mine, scope = roles_of(user), scope_of(user)
+    allowed = scope is None or verb in scope.verbs
+    return allowed and (SYSTEM in mine or bool(VERBS[verb] & mine))
+
+
+def require_reading(user: Any) -> None:
+    """
+    :raises NotAllowed: if the user signed in with a token that may not read.
+    """
+    scope = scope_of(user)
+    if scope is not None and not scope.reads:
+        raise NotAllowed(f"The token {scope.name} may not read. Ask a manager for one that may.")
 
 
 def require(user: Any, verb: str) -> None:
     """
     :raises NotAllowed: if none of the user's roles holds the verb.
     """
+    scope = scope_of(user)
+    if scope is not None and verb not in scope.verbs:
+        told = verb.replace("_", " ")
+        raise NotAllowed(f"The token {scope.name} may not do this ({told}). Ask a manager for one that may.", verb=verb)
     if not may(user, verb):
         allowed = ", ".join(sorted(ROLES[role] for role in VERBS[verb])) or "only the program itself"
         raise NotAllowed(f"Your role may not do this ({verb.replace('_', ' ')}). Who may: {allowed}.", verb=verb)

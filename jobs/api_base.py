@@ -27,7 +27,7 @@ from rest_framework.settings import api_settings
 from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from jobs import access
+from jobs import access, areas
 from jobs.refusals import NotAllowed, Refusal
 
 View = TypeVar("View", bound=Callable[..., Response])
@@ -112,6 +112,9 @@ class MayUse(BasePermission):
         verb = view.verbs.get(request.method)
         if verb is not None:
             access.require(request.user, verb)
+        else:
+            access.require_reading(request.user)
+        areas.require_sight(request.user, view.kwargs)
         if verb is not None and view.writers is not None and not view.writers & access.roles_of(request.user):
             raise NotAllowed("A crew lead does this at the stop on their own route.", verb=verb)
         if verb is None and view.roles is not None and not view.roles & access.roles_of(request.user):

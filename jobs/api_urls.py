@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs import api, log_api, signing_api
+from jobs import api, log_api, signing_api, token_api
 
 urlpatterns = [
     path("areas", api.AreasView.as_view()),
@@ -11,6 +11,8 @@ urlpatterns = [
     path("calls/<int:call_id>", api.CallView.as_view()),
     path("calls/<int:call_id>/answers", api.CallAnswersView.as_view()),
     path("calls/<int:call_id>/end", api.EndCallView.as_view()),
+    path("tokens", token_api.TokensView.as_view()),
+    path("tokens/<int:token_id>/revocation", token_api.RevokeTokenView.as_view()),
     path("jobs", api.JobsView.as_view()),
     path("jobs/<int:job_id>", api.JobView.as_view()),
     path("jobs/<int:job_id>/visits", log_api.VisitsView.as_view()),

@@ -5,3 +5,8 @@ from django.apps import AppConfig
 
 class JobsConfig(AppConfig):
     name = "jobs"
+
+    def ready(self) -> None:
+        from jobs import erasing
+
+        erasing.register()

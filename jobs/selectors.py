@@ -35,9 +35,7 @@ def areas() -> tuple[AreaLine, ...]:
 
 def area_ids_of(viewer: User) -> frozenset[int] | None:
     """The areas of the viewer's roles; None for all of them."""
-    ids = {area_id for _, area_id in access.memberships_of(viewer)}
-    everywhere = None in ids or viewer.is_superuser
-    return None if everywhere else frozenset(area_id for area_id in ids if area_id is not None)
+    return access.areas_of(viewer)
 
 
 def open_calls(*, area_ids: frozenset[int] | None = None) -> tuple[OpenCall, ...]:

@@ -23,7 +23,7 @@ from django.utils.crypto import salted_hmac
 from pydantic import TypeAdapter
 from pydantic_core import to_jsonable_python
 
-from jobs import access, rows
+from jobs import access, areas, rows
 from jobs.models.record import UseCaseCall
 from jobs.refusals import Busy, KeyReused, Refusal
 
@@ -39,6 +39,7 @@ def use_case(verb: str, *, private: tuple[str, ...] = ()) -> Callable[[Callable[
     Make a function the use case `verb`; `private` names the arguments that are erased on schedule.
 
     :raises NotAllowed: from the function, if the actor's role does not hold the verb.
+    :raises OtherArea: from the function, if it names something of an area in which the actor does not hold it.
     :raises KeyReused: from the function, if the key already stands for something else.
     :raises Busy: from the function, if others write for longer than we wait.
     """
@@ -89,6 +90,8 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
         with ExitStack() as stack:
             _begin(stack)
             _claim(record)
+            # After the claim, so that a write which moved something to another area answers the same again.
+            areas.require(actor, verb, arguments)
             answer = function(**arguments)
             record.answer = answers.dump_python(answer, mode="json")
             rows.update(record, "answer")

@@ -4,10 +4,12 @@ from django.urls import path, re_path
 
 from dispatch.desk import (
     call_urls,
+    help_views,
     job_crews,
     job_parts,
     job_views,
     notice_views,
+    office_views,
     plan_views,
     presence_views,
     promise_views,
@@ -25,6 +27,9 @@ urlpatterns = [
     path("desk/tonight", sheet_views.tonight, name="night"),
     path("desk/tonight.pdf", sheet_views.tonight_paper, name="night_pdf"),
     path("desk/looked", views.looked, name="looked"),
+    path("desk/help", help_views.help_page, name="help"),
+    path("desk/office", office_views.office, name="office"),
+    path("desk/office/looks", office_views.who_looked, name="who_looked"),
     path("desk/map", views.map_page, name="map"),
     path("desk/map/features", views.map_features, name="map_features"),
     path("desk/notices", notice_views.notices, name="notices"),

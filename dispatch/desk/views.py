@@ -21,9 +21,33 @@ from jobs.refusals import Refusal
 
 
 def area_of(request: HttpRequest) -> Area:
-    """The area that the signed-in person works in: their first membership's, else the first area."""
-    mine = Area.objects.filter(memberships__user=signed_in(request.user)).order_by("pk").first()
-    return mine or get_object_or_404(Area.objects.order_by("pk")[:1])
+    """
+    The area of what the address names, else the one chosen as `?area=CODE`, else that of the first membership.
+
+    What was chosen stays chosen until the session ends.
+    """
+    if (named := _area_named(request)) is not None:
+        return named
+    user = signed_in(request.user)
+    mine, chosen = access.areas_of(user), request.GET.get("area") or request.session.get("area")
+    if chosen:
+        reach = Area.objects.filter(code=chosen)
+        found = (reach if mine is None else reach.filter(pk__in=mine)).first()
+        if found is not None:
+            request.session["area"] = found.code
+            return found
+    first = Area.objects.filter(memberships__user=user).order_by("pk").first()
+    return first or get_object_or_404(Area.objects.order_by("pk")[:1])
+
+
+def _area_named(request: HttpRequest) -> Area | None:
+    """Where the address names a job or a plan, whose area the frame of all pages has let through."""
+    match = request.resolver_match
+    if match is None or not ({"number", "plan_id"} & match.kwargs.keys()):
+        return None
+    if "plan_id" in match.kwargs:
+        return Area.objects.filter(plans__pk=match.kwargs["plan_id"]).first()
+    return Area.objects.filter(jobs__number=match.kwargs["number"]).first()
 
 
 @login_required

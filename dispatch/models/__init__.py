@@ -1,5 +1,6 @@
 from dispatch.models.call_outs import CallOut, CallOutStep, Notice
 from dispatch.models.crews import Crew, Plan, Stop
+from dispatch.models.help import HelpRequest
 from dispatch.models.looks import LastLook
 from dispatch.models.overrides import Override
 from dispatch.models.people import CallOutOrder, Card, FirmLicense, Person, Shift, WorkSpell
@@ -12,6 +13,7 @@ __all__ = [
     "Card",
     "Crew",
     "FirmLicense",
+    "HelpRequest",
     "LastLook",
     "Notice",
     "Override",
