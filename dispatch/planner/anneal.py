@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from dispatch.planner.compact import LOCKED, SKIP, Day, Ints
 from dispatch.planner.jit import kernel
-from dispatch.planner.kernels import COST, ROUTE_COLUMNS, STOPS, TIME_COLUMNS, State, refresh
+from dispatch.planner.kernels import COST, ROUTE_COLUMNS, STOPS, TIME_COLUMNS, State, insert, refresh
+from dispatch.planner.places import DEAR, cheapest
 from dispatch.planner.pooling import Pool, remember
-from dispatch.planner.recreate import Work, below, cheapest, draw, insert, order
+from dispatch.planner.recreate import order
+from dispatch.planner.work import Work, below, draw
 
 AVERAGE_REMOVED = 10
 MOST_REMOVED = 30.0
@@ -50,10 +52,10 @@ def keep(state: State, best: Best) -> None:
 @kernel
 def copy_route(source: State, target: State, c: int) -> None:
     # Number by number: a copy of slices takes ten times as long on rows as short as these.
-    node, time, peak, route = source.node, source.time, source.peak, source.route
-    to_node, to_time, to_peak, to_route = target.node, target.time, target.peak, target.route
+    node, gap, time, peak, route = source.node, source.gap, source.time, source.peak, source.route
+    to_node, to_gap, to_time, to_peak, to_route = target.node, target.gap, target.time, target.peak, target.route
     for i in range(route[c, STOPS] + 2):
-        to_node[c, i] = node[c, i]
+        to_node[c, i], to_gap[c, i] = node[c, i], gap[c, i]
         for j in range(TIME_COLUMNS):
             to_time[c, i, j] = time[c, i, j]
         for k in range(peak.shape[3]):
@@ -75,18 +77,19 @@ def touch(state: State, saved: State, work: Work, c: int) -> None:
 @kernel
 def take_out(day: Day, state: State, work: Work, c: int, first: int, count: int, spared: int, spared_n: int) -> None:
     """Move ``count`` stops from ``first`` on into the queue, but for ``spared_n`` from ``spared`` on."""
-    node = state.node[c]
+    node, at, queue = state.node, state.at, work.queue
     stops = state.route[c, STOPS]
-    to = first
+    to, n = first, work.queued[0]
     for i in range(first, stops + 2):
-        v = node[i]
+        v = node[c, i]
         if i < first + count and not spared <= i < spared + spared_n:
-            state.at[v, 0] = -1
-            work.queue[work.queued[0]] = v
-            work.queued[0] += 1
+            at[v, 0] = -1
+            queue[n] = v
+            n += 1
         else:
-            node[to] = v
+            node[c, to] = v
             to += 1
+    work.queued[0] = n
     state.route[c, STOPS] = to - 2
 
 
@@ -150,56 +153,64 @@ def ruin(day: Day, state: State, saved: State, work: Work, average: float) -> bo
 @kernel
 def left_out(state: State, work: Work) -> int:
     """Queue up to a handful of the visits that were left out before; how many."""
+    at, queue = state.at, work.queue
     seen, kept = 0, 0
-    for v in range(len(state.at)):
-        if state.at[v, 0] < 0:
+    for v in range(len(at)):
+        if at[v, 0] < 0:
             seen += 1
             if kept < MOST_TRIED_AGAIN:
-                work.queue[kept] = v
+                queue[kept] = v
                 kept += 1
             else:
-                at = below(work.random, seen)
-                if at < kept:
-                    work.queue[at] = v
+                place = below(work.random, seen)
+                if place < kept:
+                    queue[place] = v
     return kept
 
 
 @kernel
-def recreate(day: Day, state: State, saved: State, work: Work, n: int) -> None:
-    """Put the queue back, each visit where it is cheapest, unless leaving it out is cheaper still."""
+def recreate(day: Day, state: State, saved: State, work: Work, n: int, before: int, limit: float) -> int:
+    """
+    Put the queue back, each visit where it is cheapest, unless leaving it out is cheaper still; the whole cost then.
+
+    The first ``before`` of the queue were left out already. Given up, with DEAR, as soon as the cost is no longer below
+    ``limit``: what comes back adds to it.
+    """
+    visit, queue, touched, route, route_before = day.visit, work.queue, work.touched, state.route, saved.route
+    total = state.total[0]
+    for t in range(1, touched[0] + 1):
+        total += route[touched[t], COST] - route_before[touched[t], COST]
+    for q in range(before):
+        total -= visit[queue[q], SKIP]
     order(day, work, n)
     # Two visits may together be worth a drive that neither is worth alone: now and then both may go in.
     generous = GENEROSITY if draw(work.random) < GENEROUS_CHANCE else 1
     for q in range(n):
-        v = work.queue[q]
+        v = queue[q]
         cost, c, i = cheapest(day, state, work, v, BLINK)
-        if cost < generous * day.visit[v, SKIP]:
+        if cost < generous * visit[v, SKIP]:
             touch(state, saved, work, c)
-            insert(day, state, c, i, v)
-
-
-@kernel
-def total_of(day: Day, state: State) -> int:
-    total = 0
-    for c in range(len(day.crew)):
-        total += state.route[c, COST]
-    for v in range(len(day.visit)):
-        if state.at[v, 0] < 0:
-            total += day.visit[v, SKIP]
+            insert(day, state, c, i, v, cost)
+            total += cost
+        else:
+            total += visit[v, SKIP]
+        if total >= limit:
+            return DEAR
     return total
 
 
 @kernel
 def undo(state: State, saved: State, work: Work, n: int) -> None:
     """Back to the routes as saved."""
+    at, node, route, queue, touched = state.at, state.node, state.route, work.queue, work.touched
     for q in range(n):
-        state.at[work.queue[q], 0] = -1
-    for t in range(1, work.touched[0] + 1):
-        c = work.touched[t]
+        at[queue[q], 0] = -1
+    for t in range(1, touched[0] + 1):
+        c = touched[t]
         copy_route(saved, state, c)
-        for i in range(1, state.route[c, STOPS] + 1):
-            v = state.node[c, i]
-            state.at[v, 0], state.at[v, 1] = c, i
+        for i in range(1, route[c, STOPS] + 1):
+            v = node[c, i]
+            at[v, 0], at[v, 1] = c, i
 
 
 @kernel
@@ -217,20 +228,18 @@ def anneal(
     """So many rounds of ruin and recreate at one temperature (in units of cost)."""
     for _ in range(rounds):
         work.touched[0] = 0
-        work.queued[0] = left_out(state, work)
-        sound = ruin(day, state, saved, work, average)
-        n = work.queued[0]
-        if sound:
-            recreate(day, state, saved, work, n)
-            total = total_of(day, state)
-            sound = total < state.total[0] - temperature * np.log(1.0 - draw(work.random))
-        if sound:
+        before = left_out(state, work)
+        work.queued[0] = before
+        total, limit = DEAR, state.total[0] - temperature * np.log(1.0 - draw(work.random))
+        if ruin(day, state, saved, work, average):
+            total = recreate(day, state, saved, work, work.queued[0], before, limit)
+        if total < limit:
             state.total[0] = total
             for t in range(1, work.touched[0] + 1):
                 remember(pool, state, work.touched[t])
             if total < best.cost[0]:
                 keep(state, best)
         else:
-            undo(state, saved, work, n)
+            undo(state, saved, work, work.queued[0])
         for t in range(1, work.touched[0] + 1):
             work.mark[work.touched[t]] = 0

@@ -21,6 +21,7 @@ from dispatch.planner.compact import (
     PROMISED,
     READY,
     SERVICE,
+    SOFT,
     UNTIL,
     Ints,
 )
@@ -48,18 +49,23 @@ def soonest_end(
     stops: int,
     start_owed: int,
     start_had: int,
-) -> int:
+) -> tuple[int, int]:
     """
     When the crew can be back at the earliest, from its arrivals at position ``first``; NEVER if it cannot.
+
+    And what lateness and moved promises from there on cost at least.
 
     :param start_owed: the arrival with the break still owed, ``start_had`` with it had; NEVER where impossible.
     """
     last, from_s, long = crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK]
+    price = 0
     for i in range(first, stops + 1):
         v = node[c, i]
         early, late, service = visit[v, EARLY], visit[v, LATE], visit[v, SERVICE]
         drive = seconds[v, node[c, i + 1]]
         start_had, start_owed = max(start_had, early), max(start_owed, early)
+        if visit[v, SOFT] > 0:
+            price += least_price(visit, v, min(start_had, start_owed))
         had = start_had + service if start_had <= late else NEVER
         owed = start_owed + service if start_owed <= late else NEVER
         start_had, start_owed = had + drive, owed + drive
@@ -67,7 +73,15 @@ def soonest_end(
             start_had = min(start_had, after_break(last, from_s, long, owed, drive))
     if start_owed <= crew[c, BREAK_OWED]:
         start_had = min(start_had, start_owed)
-    return start_had if start_had <= crew[c, LATEST] else NEVER
+    return (start_had if start_had <= crew[c, LATEST] else NEVER), price
+
+
+@kernel
+def least_price(visit: Ints, v: int, start: int) -> int:
+    """What lateness and a moved promise cost at a stop that cannot start before ``start``."""
+    late: int = visit[v, LATE_RATE] * max(0, start - visit[v, DUE])
+    moved: int = visit[v, MOVED_RATE] * max(0, start - visit[v, PROMISED])
+    return late + moved
 
 
 @kernel

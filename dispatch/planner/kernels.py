@@ -40,27 +40,29 @@ from dispatch.planner.compact import (
     Day,
     Ints,
 )
-from dispatch.planner.hours import IMPOSSIBLE, NEVER, after_break, soft_price
+from dispatch.planner.hours import IMPOSSIBLE, NEVER, after_break, least_price, soft_price
 from dispatch.planner.jit import kernel
 
 # What stands beside a position: earliest leaving with the break owed / had, latest start likewise within
-# ``at_latest``, latest start likewise without overtime, and the price of the arc to the next node.
-LEAVE_OWED, LEAVE_HAD, LATEST_OWED, LATEST_HAD, PAID_OWED, PAID_HAD, NEXT_ARC = range(7)
+# ``at_latest``, latest start likewise without overtime, and what lateness and moved promises have cost so far at least.
+LEAVE_OWED, LEAVE_HAD, LATEST_OWED, LATEST_HAD, PAID_OWED, PAID_HAD, FLOOR = range(7)
 TIME_COLUMNS = 7
-# The row of totals of a route.
-STOPS, DRIVE, COST, SOFT_STOPS, TIME_COST = range(5)
-ROUTE_COLUMNS = 5
+# The row of totals of a route; its VERSION tells it from every other route that this state has held.
+STOPS, DRIVE, COST, SOFT_STOPS, TIME_COST, VERSION = range(6)
+ROUTE_COLUMNS = 6
 
 
 class State(NamedTuple):
     """A set of routes: ``l`` is the longest route plus two. ``at`` gives crew and position, -1 where left out."""
 
     node: NDArray[np.int32]  # c x l
+    gap: Ints  # c x l: the price of the arc from each position to the next, what an insertion there saves
     time: Ints  # c x l x TIME_COLUMNS
     peak: Ints  # c x l x 2 x k: the highest load up to, and from, each position
     route: Ints  # c x ROUTE_COLUMNS
     at: NDArray[np.int32]  # m x 2
     total: Ints  # 1: the cost of everything, with what is left out
+    versions: Ints  # 1: how many routes were worked out so far
 
 
 def most_stops(day: Day) -> int:
@@ -80,11 +82,13 @@ def empty_state(day: Day, longest: int | None = None) -> State:
     places = (m if longest is None else min(m, longest)) + 2
     state = State(
         node=np.zeros((c, places), dtype=np.int32),
+        gap=np.zeros((c, places), dtype=np.int64),
         time=np.zeros((c, places, TIME_COLUMNS), dtype=np.int64),
         peak=np.zeros((c, places, 2, k), dtype=np.int64),
         route=np.zeros((c, ROUTE_COLUMNS), dtype=np.int64),
         at=np.full((m, 2), -1, dtype=np.int32),
         total=np.zeros(1, dtype=np.int64),
+        versions=np.zeros(1, dtype=np.int64),
     )
     state.node[:, 0] = day.crew[:, ANCHOR]
     state.node[:, 1] = day.crew[:, END]
@@ -92,23 +96,42 @@ def empty_state(day: Day, longest: int | None = None) -> State:
 
 
 @kernel
-def forward(seconds: Ints, visit: Ints, crew: Ints, node: NDArray[np.int32], time: Ints, c: int, stops: int) -> None:
-    """Earliest leaving at every position."""
+def forward(
+    seconds: Ints,
+    visit: Ints,
+    crew: Ints,
+    node: NDArray[np.int32],
+    time: Ints,
+    c: int,
+    first: int,
+    stops: int,
+    new: int,
+) -> None:
+    """
+    Earliest leaving from position ``first`` on, and the least price up to there.
+
+    :param new: behind this position everything stands as it was, so that the first equal leaving ends the work.
+    """
     last, from_s, long = crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK]
-    owed, had = (crew[c, READY], NEVER) if long > 0 else (NEVER, crew[c, READY])
-    time[c, 0, LEAVE_OWED], time[c, 0, LEAVE_HAD] = owed, had
-    for i in range(1, stops + 1):
+    if first == 1:
+        owed, had = (crew[c, READY], NEVER) if long > 0 else (NEVER, crew[c, READY])
+        time[c, 0, LEAVE_OWED], time[c, 0, LEAVE_HAD], time[c, 0, FLOOR] = owed, had, 0
+    owed, had, price = time[c, first - 1, LEAVE_OWED], time[c, first - 1, LEAVE_HAD], time[c, first - 1, FLOOR]
+    for i in range(first, stops + 1):
         v = node[c, i]
         drive = seconds[node[c, i - 1], v]
         early, late, service = visit[v, EARLY], visit[v, LATE], visit[v, SERVICE]
         start = had + drive
         if owed < NEVER:
             start = min(start, after_break(last, from_s, long, owed, drive))
-        start = max(start, early)
-        had = start + service if start <= late else NEVER
-        start = max(owed + drive, early)
-        owed = start + service if start <= late else NEVER
-        time[c, i, LEAVE_OWED], time[c, i, LEAVE_HAD] = owed, had
+        start_had, start_owed = max(start, early), max(owed + drive, early)
+        had = start_had + service if start_had <= late else NEVER
+        owed = start_owed + service if start_owed <= late else NEVER
+        if visit[v, SOFT] > 0:
+            price += least_price(visit, v, min(start_had, start_owed))
+        if i > new and time[c, i, LEAVE_OWED] == owed and time[c, i, LEAVE_HAD] == had and time[c, i, FLOOR] == price:
+            break
+        time[c, i, LEAVE_OWED], time[c, i, LEAVE_HAD], time[c, i, FLOOR] = owed, had, price
 
 
 @kernel
@@ -119,16 +142,18 @@ def backward(
     node: NDArray[np.int32],
     time: Ints,
     c: int,
-    stops: int,
-    limit: int,
+    last_stop: int,
+    new: int,
     column: int,
 ) -> None:
-    """Latest start at every position so that the crew is back by ``limit``, into ``column`` and the one after it."""
+    """
+    Latest start from ``last_stop`` back, from what stands behind it, into ``column`` and the one after it.
+
+    :param new: before this position everything stands as it was, so that the first equal start ends the work.
+    """
     last, from_s, long = crew[c, BREAK_LAST], crew[c, BREAK_FROM], crew[c, BREAK]
-    had = limit
-    owed = min(limit, crew[c, BREAK_OWED])
-    time[c, stops + 1, column], time[c, stops + 1, column + 1] = owed, had
-    for i in range(stops, 0, -1):
+    owed, had = time[c, last_stop + 1, column], time[c, last_stop + 1, column + 1]
+    for i in range(last_stop, 0, -1):
         v = node[c, i]
         drive = seconds[v, node[c, i + 1]]
         early, late, service = visit[v, EARLY], visit[v, LATE], visit[v, SERVICE]
@@ -141,6 +166,8 @@ def backward(
         had = min(late, had - drive - service)
         if had < early:
             had = -NEVER
+        if i < new and time[c, i, column] == owed and time[c, i, column + 1] == had:
+            break
         time[c, i, column], time[c, i, column + 1] = owed, had
 
 
@@ -170,16 +197,19 @@ def refresh(day: Day, state: State, c: int) -> bool:
     """Work out everything about one route anew from its nodes; whether it holds."""
     # Arrays by name: taking them from the tuple inside a loop would count references at every step.
     seconds, arc, visit, crew, assign = day.seconds, day.arc, day.visit, day.crew, day.assign
-    node, time, route, at = state.node, state.time, state.route, state.at
+    node, gap, time, route, at = state.node, state.gap, state.time, state.route, state.at
     stops = route[c, STOPS]
-    forward(seconds, visit, crew, node, time, c, stops)
-    backward(seconds, visit, crew, node, time, c, stops, crew[c, LATEST], LATEST_OWED)
-    backward(seconds, visit, crew, node, time, c, stops, crew[c, UNTIL], PAID_OWED)
+    forward(seconds, visit, crew, node, time, c, 1, stops, stops)
+    time[c, stops + 1, LATEST_OWED], time[c, stops + 1, LATEST_HAD] = home_by(crew, c, crew[c, LATEST])
+    time[c, stops + 1, PAID_OWED], time[c, stops + 1, PAID_HAD] = home_by(crew, c, crew[c, UNTIL])
+    backward(seconds, visit, crew, node, time, c, stops, 0, LATEST_OWED)
+    if day.overtime_rate > 0:
+        backward(seconds, visit, crew, node, time, c, stops, 0, PAID_OWED)
     fits = loads(day.load, day.deliver, day.collect, node, state.peak, c, stops)
     cost, drive, soft = crew[c, SPENT], crew[c, DRIVEN], 0
     for i in range(stops + 1):
         a, b = node[c, i], node[c, i + 1]
-        time[c, i, NEXT_ARC] = arc[a, b]
+        gap[c, i] = arc[a, b]
         cost += arc[a, b]
         drive += seconds[a, b]
         if i > 0:
@@ -187,6 +217,8 @@ def refresh(day: Day, state: State, c: int) -> bool:
             soft += visit[a, SOFT] > 0
             at[a, 0], at[a, 1] = c, i
     route[c, DRIVE], route[c, SOFT_STOPS], route[c, TIME_COST] = drive, soft, 0
+    state.versions[0] += 1
+    route[c, VERSION] = state.versions[0]
     begun = crew[c, BEGUN] > 0
     if stops == 0:
         # What has begun is a fact and holds by itself.
@@ -194,7 +226,7 @@ def refresh(day: Day, state: State, c: int) -> bool:
         route[c, TIME_COST] = crew[c, IDLE] - cost
         if not begun:
             # A crew that stays home costs nothing, so its first stop pays both arcs and the fixed price.
-            time[c, 0, NEXT_ARC] = -crew[c, FIXED]
+            gap[c, 0] = -crew[c, FIXED]
             route[c, DRIVE], route[c, TIME_COST] = 0, 0
         return True
     if not begun:
@@ -206,6 +238,49 @@ def refresh(day: Day, state: State, c: int) -> bool:
     route[c, TIME_COST] = max(0, price)
     route[c, COST] = cost + max(0, price)
     return fits and price != IMPOSSIBLE and drive <= crew[c, DRIVE_LIMIT]
+
+
+@kernel
+def home_by(crew: Ints, c: int, limit: int) -> tuple[int, int]:
+    """When the crew must be back at the latest, with the break still owed and with it had."""
+    return min(limit, crew[c, BREAK_OWED]), limit
+
+
+@kernel
+def insert(day: Day, state: State, c: int, i: int, v: int, added: int) -> None:
+    """
+    Put ``v`` after position ``i`` of a route that holds it there, and work out what that changes.
+
+    :param added: what the whole route then costs more.
+    """
+    seconds, arc, visit, crew = day.seconds, day.arc, day.visit, day.crew
+    node, gap, time, route, at = state.node, state.gap, state.time, state.route, state.at
+    stops = route[c, STOPS] + 1
+    for j in range(stops, i, -1):
+        node[c, j + 1], gap[c, j + 1] = node[c, j], gap[c, j]
+        for column in range(TIME_COLUMNS):
+            time[c, j + 1, column] = time[c, j, column]
+    node[c, i + 1] = v
+    route[c, STOPS] = stops
+    if stops == 1:
+        refresh(day, state, c)
+        return
+    a, b = node[c, i], node[c, i + 2]
+    before = gap[c, i]
+    gap[c, i], gap[c, i + 1] = arc[a, v], arc[v, b]
+    forward(seconds, visit, crew, node, time, c, i + 1, stops, i + 1)
+    backward(seconds, visit, crew, node, time, c, i + 1, i + 1, LATEST_OWED)
+    if day.overtime_rate > 0:
+        backward(seconds, visit, crew, node, time, c, i + 1, i + 1, PAID_OWED)
+    loads(day.load, day.deliver, day.collect, node, state.peak, c, stops)
+    for j in range(i + 1, stops + 1):
+        at[node[c, j], 0], at[node[c, j], 1] = c, j
+    route[c, DRIVE] += seconds[a, v] + seconds[v, b] - seconds[a, b]
+    route[c, SOFT_STOPS] += visit[v, SOFT] > 0
+    route[c, COST] += added
+    route[c, TIME_COST] += added - (arc[a, v] + arc[v, b] - before + day.assign[v, c])
+    state.versions[0] += 1
+    route[c, VERSION] = state.versions[0]
 
 
 @kernel

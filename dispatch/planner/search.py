@@ -13,9 +13,10 @@ import numpy as np
 
 from dispatch.planner.anneal import AVERAGE_REMOVED, Best, anneal, keep
 from dispatch.planner.compact import CHOICES, EARLY, END, LATE, MOVED_RATE, SKIP, Compact
-from dispatch.planner.kernels import STOPS, empty_state, most_stops, refresh, refresh_all
+from dispatch.planner.kernels import STOPS, empty_state, insert, most_stops, refresh, refresh_all
+from dispatch.planner.places import cheapest
 from dispatch.planner.pooling import empty_pool
-from dispatch.planner.recreate import cheapest, insert, work_of
+from dispatch.planner.work import work_of
 
 # Start and end temperature in units of the mean arc, so that they mean the same in dollars, cents or metres.
 HOT, COLD = 1.0, 0.01
@@ -158,7 +159,7 @@ class Searcher:
             if state.at[v, 0] < 0:
                 cost, c, i = cheapest(day, state, self.work, int(v), 0.0)
                 if cost < day.visit[v, SKIP]:
-                    insert(day, state, c, i, int(v))
+                    insert(day, state, c, i, int(v), cost)
         refresh_all(day, state)
 
     def _lay(self, c: int, nodes: Sequence[int]) -> None:

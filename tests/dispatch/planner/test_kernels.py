@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 
 from dispatch.planner.compact import END, SKIP, compact_of
 from dispatch.planner.frame import frame_of
-from dispatch.planner.kernels import COST, STOPS, empty_state, refresh, refresh_all
-from dispatch.planner.recreate import DEAR, cheapest, insert, work_of
+from dispatch.planner.kernels import COST, STOPS, VERSION, State, empty_state, insert, refresh, refresh_all
+from dispatch.planner.places import DEAR, cheapest
 from dispatch.planner.schedule import Timed, schedule
+from dispatch.planner.work import work_of
 from tests.dispatch.planner.random_days import random_day
 
 
@@ -64,8 +65,18 @@ def test_the_cheapest_place_is_the_cheapest_of_all_places(seed: int) -> None:
         assert cost >= plain
         if cost < day.visit[v, SKIP]:
             before = int(state.route[c, COST])
-            insert(day, state, c, i, v)
+            insert(day, state, c, i, v, cost)
+            kept = _shown(state, c)
+            assert refresh(day, state, c)
             assert int(state.route[c, COST]) - before == cost
+            assert kept == _shown(state, c)
+
+
+def _shown(state: State, c: int) -> list[list[object]]:
+    """All that stands beside one route, but for its version."""
+    n = int(state.route[c, STOPS])
+    rows = (state.node[c, : n + 2], state.gap[c, : n + 1], state.time[c, : n + 2], state.peak[c, : n + 1])
+    return [row.tolist() for row in (*rows, state.route[c, :VERSION], state.at)]
 
 
 def _keeps_triangle(rows: tuple[tuple[int, ...], ...]) -> bool:
