@@ -10,6 +10,9 @@ from django.core.exceptions import ImproperlyConfigured
 Network = ipaddress.IPv4Network | ipaddress.IPv6Network
 _environ = environ.Env()
 
+# How long a thread keeps its connection to PostgreSQL between requests.
+KEEP_CONNECTION_S = 60
+
 
 def load_file(path: Path) -> None:
     """Read a `.env` file beside manage.py; what the real environment sets wins."""
@@ -86,14 +89,15 @@ def choice(name: str, allowed: tuple[str, ...], default: str) -> str:
 
 
 def database(name: str, embedded: dict[str, Any]) -> dict[str, Any]:
-    """The database that the variable's address names, or the embedded one."""
+    """The database that the variable's address names, or the embedded one; `?conn_max_age=0` keeps no connection."""
     address = secret(name)
     if not address:
         return embedded
     settings: dict[str, Any] = environ.Env.db_url_config(address)
     if "postgresql" not in settings.get("ENGINE", ""):
         raise ImproperlyConfigured(f"{name}: only postgres:// addresses are supported; leave it empty for SQLite")
-    return settings
+    # A new connection costs as much as a short page. One that was kept is asked whether it is still good.
+    return {"CONN_MAX_AGE": KEEP_CONNECTION_S, "CONN_HEALTH_CHECKS": True, **settings}
 
 
 def mail(name: str) -> dict[str, Any]:
