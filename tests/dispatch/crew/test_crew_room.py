@@ -55,14 +55,14 @@ def post(who: Client, sent: Sent, what: str, **typed: Any) -> Any:
     return who.post(f"/crew/stops/{sent.visit_id}/{what}", {"key": str(uuid4()), **typed})
 
 
-def addresses(prefix: str) -> list[str]:
-    """Every address below the prefix that names a visit."""
+def addresses(prefix: str, named: str = "visit_id") -> list[str]:
+    """Every address below the prefix that names a visit, or something else by its id."""
     found = []
     for pattern in get_resolver().url_patterns:
         for each in getattr(pattern, "url_patterns", [pattern]):
             route = str(pattern.pattern) + str(each.pattern) if each is not pattern else str(each.pattern)
-            if route.startswith(prefix) and "visit_id" in route:
-                found.append("/" + route.replace("<int:visit_id>", "{}"))
+            if route.startswith(prefix) and named in route:
+                found.append("/" + route.replace(f"<int:{named}>", "{}"))
     return found
 
 
@@ -94,6 +94,22 @@ def test_no_address_of_the_room_or_the_api_shows_another_crews_stop(ada: Client,
         assert ACCESS not in answer.content.decode() + got.content.decode()
     assert ACCESS not in ada.get("/crew").content.decode()
     assert Visit.objects.get(pk=sent.visit_id).left_at is None
+
+
+def test_no_lead_reaches_a_job_past_the_stops_of_the_own_route(ada: Client, ben: Client, sent: Sent) -> None:
+    """What belongs to a job is read at the stop; the job's own addresses are the desk's, for the assigned lead too."""
+    of_jobs = addresses("api/v1/jobs/", "job_id")
+    assert len(of_jobs) >= 12
+    for who in (ada, ben):
+        for address in of_jobs:
+            where = address.format(sent.job_id)
+            key = {"Idempotency-Key": str(uuid4())}
+            answers = [who.get(where), who.post(where, {}, "application/json", headers=key)]
+            for answer in answers:
+                assert answer.status_code in {400, 403, 404, 405, 409, 422}, where
+                assert ACCESS not in answer.content.decode()
+        for page in ("", "/drying-record.pdf", "/sizing.pdf"):
+            assert who.get(f"/desk/jobs/{sent.job_number}{page}").status_code in {403, 404}
 
 
 def test_a_closed_jobs_access_code_is_gone(ben: Client, sent: Sent) -> None:
