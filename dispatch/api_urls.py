@@ -16,6 +16,7 @@ from dispatch import (
 from dispatch.crew import api as crew
 from dispatch.crew import on_site_api, signing_api
 from dispatch.manager import api as manager
+from dispatch.rota import urls as rota_urls
 
 urlpatterns = [
     path("areas/<slug:area>/board", api.BoardView.as_view()),
@@ -54,6 +55,7 @@ urlpatterns = [
     path("help/<int:help_id>/give", help_api.GiveHelpView.as_view()),
     path("help/<int:help_id>/decline", help_api.DeclineHelpView.as_view()),
     path("help/<int:own_help_id>/take-back", help_api.TakeBackHelpView.as_view()),
+    *rota_urls.api_patterns,
     path("plans", api.PlansView.as_view()),
     path("plans/<int:plan_id>", api.PlanView.as_view()),
     path("plans/<int:plan_id>/publish", api.PublishView.as_view()),

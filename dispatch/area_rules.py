@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
-from dispatch.models import CallOut, Crew, HelpRequest, Person, Plan
+from dispatch.models import CallOut, Crew, HelpRequest, Person, Plan, Shift
 from jobs import areas
 
 # What a crew did is written down on the way home, too.
@@ -17,6 +17,9 @@ def register() -> None:
     """Tell the rule where each id leads."""
     areas.register("person_id", areas.of(Person, "area_id"))
     areas.register("crew_id", areas.of(Crew, "area_id"))
+    areas.register("person_ids", areas.of(Person, "area_id"))
+    areas.register("shift_id", areas.of(Shift, "person__area_id"))
+    areas.register("with_shift_id", areas.of(Shift, "person__area_id"))
     areas.register("plan_id", areas.of(Plan, "area_id"))
     areas.register("call_out_id", areas.of(CallOut, "area_id"))
     # Who was asked answers; who asked takes back.

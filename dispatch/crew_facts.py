@@ -8,9 +8,12 @@ from datetime import date, datetime, timedelta
 from django.db.models import Q
 
 from dispatch.eligibility import CrewFacts, HeldCard, Member
-from dispatch.models import Card, Crew, FirmLicense, Person, Stop, WorkSpell
+from dispatch.models import Card, Crew, FirmLicense, Person, Shift, Stop, WorkSpell
 from dispatch.overrides import Overridden, in_force
 from dispatch.rules import requirements
+
+# Rest older than this bars nobody.
+LOOK_BACK = timedelta(days=3)
 
 
 @dataclass(frozen=True)
@@ -38,11 +41,18 @@ def crews_around(*, area_id: int, now: datetime, ahead: timedelta = timedelta(ho
     return list(_with_all().filter(area_id=area_id, starts_at__lt=now + ahead, at_latest__gt=now))
 
 
+def crews_between(*, area_id: int, until_after: datetime, from_before: datetime) -> list[Crew]:
+    """Crews that are still at work after one moment and begin before another."""
+    return list(_with_all().filter(area_id=area_id, starts_at__lte=from_before, ends_at__gte=until_after))
+
+
 def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
     """
-    Facts and stops of the crews: five queries, however many crews.
+    Facts and stops of the crews: seven queries, however many crews.
 
     What was worked is read from the hours themselves (`WorkSpell`); a running spell means awake since its start.
+    What the rota had before a crew begins counts as worked, and so does every visit up to its end; being on call at
+    home is no work.
     """
     people = {person.pk: person for crew in crews for person in (crew.lead, crew.helper) if person is not None}
     cards: dict[int, list[HeldCard]] = defaultdict(list)
@@ -50,10 +60,11 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
         cards[card.person_id].append(HeldCard(card.kind, card.state, card.expires_on))
     spells: dict[int, list[WorkSpell]] = defaultdict(list)
     recent = WorkSpell.objects.filter(person_id__in=people).filter(
-        Q(ends_at__isnull=True) | Q(ends_at__gt=now - timedelta(days=3))
+        Q(ends_at__isnull=True) | Q(ends_at__gt=now - LOOK_BACK)
     )
     for spell in recent.order_by("starts_at"):
         spells[spell.person_id].append(spell)
+    ended = _ends_of_work(set(people), since=now - LOOK_BACK, until=max((one.starts_at for one in crews), default=now))
     areas = {crew.area_id for crew in crews}
     licenses = list(FirmLicense.objects.filter(area_id__in=areas))
     # A certification for one kind of work is no license to work in the state at all.
@@ -74,8 +85,8 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
             if card.kind not in for_one_work and (card.expires_on is None or card.expires_on >= on)
         )
         facts = CrewFacts(
-            lead=_member(crew.lead, cards, spells, crew.starts_at),
-            helper=None if crew.helper is None else _member(crew.helper, cards, spells, crew.starts_at),
+            lead=_member(crew.lead, cards, spells, ended, crew.starts_at),
+            helper=None if crew.helper is None else _member(crew.helper, cards, spells, ended, crew.starts_at),
             gvwr_lb=crew.vehicle.gvwr_lb,
             vehicle_name=crew.vehicle.name,
             vehicle_in_workshop=crew.vehicle.in_workshop,
@@ -88,6 +99,21 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
     return rows
 
 
+def _ends_of_work(people: set[int], *, since: datetime, until: datetime) -> dict[int, list[datetime]]:
+    """When work ended by the rota and by the visits that were finished, by person (2 queries)."""
+    found: dict[int, list[datetime]] = defaultdict(list)
+    shifts = Shift.objects.filter(person_id__in=people, ends_at__gt=since, ends_at__lte=until)
+    for person_id, ends_at in shifts.exclude(kind=Shift.Kind.ON_CALL).values_list("person_id", "ends_at"):
+        found[person_id].append(ends_at)
+    stops = Stop.objects.filter(Q(crew__lead_id__in=people) | Q(crew__helper_id__in=people))
+    done = stops.filter(visit__finished_at__gt=since, visit__finished_at__lte=until)
+    for lead_id, helper_id, at in done.values_list("crew__lead_id", "crew__helper_id", "visit__finished_at"):
+        for person_id in (lead_id, helper_id):
+            if person_id is not None and at is not None:
+                found[person_id].append(at)
+    return found
+
+
 def _with_all():  # type: ignore[no-untyped-def]  # a queryset whose exact type django-stubs cannot spell here
     return Crew.objects.select_related(
         "lead", "lead__user", "helper", "vehicle", "vehicle__holder", "start", "end", "area"
@@ -95,9 +121,14 @@ def _with_all():  # type: ignore[no-untyped-def]  # a queryset whose exact type 
 
 
 def _member(
-    person: Person, cards: dict[int, list[HeldCard]], spells: dict[int, list[WorkSpell]], starts_at: datetime
+    person: Person,
+    cards: dict[int, list[HeldCard]],
+    spells: dict[int, list[WorkSpell]],
+    work_ended: dict[int, list[datetime]],
+    starts_at: datetime,
 ) -> Member:
     ended = [spell.ends_at for spell in spells[person.pk] if spell.ends_at is not None and spell.ends_at <= starts_at]
+    ended += [end for end in work_ended[person.pk] if end <= starts_at]
     running = [spell.starts_at for spell in spells[person.pk] if spell.ends_at is None]
     return Member(
         name=person.name,

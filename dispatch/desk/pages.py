@@ -10,6 +10,8 @@ from dispatch import crew_facts, outfit
 from dispatch.crew_facts import CrewRow
 from dispatch.models import CallOut, CallOutStep, Plan, Stop
 from dispatch.overrides import Overridden
+from dispatch.rota.nights import tonight
+from dispatch.single_points import SinglePoint, crews_of_night, single_points_of
 from equipment.free_stock import free_pools
 from equipment.models import Alarm, Holder, Warehouse
 from jobs.clock_board import Clocks, running_clocks
@@ -84,6 +86,7 @@ class FreeLine:
     free: tuple[int, ...]
     total: int
     counted_away: int = 0
+    kind: str = ""
 
 
 @dataclass(frozen=True)
@@ -117,6 +120,7 @@ class Board:
     asks: tuple[AskLine, ...]
     alarms: tuple[AlarmLine, ...]
     crews: tuple[CrewLine, ...]
+    single_points: tuple[SinglePoint, ...]
     due: tuple[DueLine, ...]
     due_count: int
     warehouses: tuple[str, ...]
@@ -135,7 +139,12 @@ class Board:
 def board(*, area: Area, now: datetime) -> Board:
     """The board of one area at one moment."""
     today = now.astimezone(area.zone).date()
-    rows = crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now), now=now)
+    around = crew_facts.crews_around(area_id=area.pk, now=now)
+    night_crews = crews_of_night(area, tonight(area, now), now=now)
+    of_night = {crew.pk for crew in night_crews}
+    shown = {crew.pk for crew in around}
+    every = crew_facts.rows_of([*around, *(crew for crew in night_crews if crew.pk not in shown)], now=now)
+    rows = [row for row in every if row.crew.pk in shown]
     loose = Visit.objects.filter(job__area=area, state=Visit.State.DUE, due_on__lte=today, stop__isnull=True)
     names, free = free_lines(area, now)
     return Board(
@@ -150,6 +159,7 @@ def board(*, area: Area, now: datetime) -> Board:
             for alarm in Alarm.objects.filter(area=area, settled_at__isnull=True).order_by("-raised_at")[:20]
         ),
         crews=tuple(crew_line(row, now) for row in rows),
+        single_points=single_points_of([row for row in every if row.crew.pk in of_night], free, area=area, now=now),
         due=tuple(
             DueLine(v.job.number, f"{v.job.street}, {v.job.town}, {v.job.state}", v.kind_words, v.due_on)
             for v in loose.select_related("job").order_by("due_on", "pk")[:MOST_ROWS]
@@ -268,10 +278,12 @@ def free_lines(area: Area, now: datetime) -> tuple[tuple[str, ...], tuple[FreeLi
     column = {warehouse.pk: number for number, warehouse in enumerate(warehouses)}
     counts: dict[str, list[int]] = {}
     away: Counter[str] = Counter()
+    kinds: dict[str, str] = {}
     starts_at, _ = outfit.stay_of(now)
     for pool in free_pools(place_ids=list(holders), starts_at=starts_at, ends_at=starts_at + timedelta(hours=12)):
         row = counts.setdefault(pool.model_name, [0] * len(warehouses))
         row[column[holders[pool.place_id]]] += pool.free
         away[pool.model_name] += pool.counted_away
-    lines = tuple(FreeLine(name, tuple(row), sum(row), away[name]) for name, row in sorted(counts.items()))
+        kinds[pool.model_name] = pool.kind
+    lines = tuple(FreeLine(name, tuple(row), sum(row), away[name], kinds[name]) for name, row in sorted(counts.items()))
     return tuple(warehouse.name for warehouse in warehouses), lines

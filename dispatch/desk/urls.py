@@ -18,6 +18,7 @@ from dispatch.desk import (
     source_views,
     views,
 )
+from dispatch.rota import urls as rota_urls
 
 app_name = "desk"
 urlpatterns = [
@@ -50,6 +51,7 @@ urlpatterns = [
     path("desk/promises/<int:promise_id>", promise_views.promise, name="promise"),
     *call_urls.urlpatterns,
     path("desk/where-can-i-get", source_views.sources, name="sources"),
+    *rota_urls.urlpatterns,
     path("desk/plans", plan_views.plans, name="plans"),
     path("desk/plans/<int:plan_id>", plan_views.plan, name="plan"),
     path("desk/plans/<int:plan_id>/what-if", plan_views.ask_what_if, name="ask_what_if"),

@@ -5,6 +5,7 @@ from dispatch.models.looks import LastLook
 from dispatch.models.overrides import Override
 from dispatch.models.people import CallOutOrder, Card, FirmLicense, Person, Shift, WorkSpell
 from dispatch.models.presence import Presence
+from dispatch.models.rota import RotaChange
 
 __all__ = [
     "CallOut",
@@ -20,6 +21,7 @@ __all__ = [
     "Person",
     "Plan",
     "Presence",
+    "RotaChange",
     "Shift",
     "Stop",
     "WorkSpell",

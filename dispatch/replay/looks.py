@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -15,6 +15,7 @@ from dispatch.crew import pages as crew_pages
 from dispatch.desk import handover_pages, job_pages, night_pages, pages, plan_pages
 from dispatch.replay import manager_looks
 from dispatch.replay.verbs import arguments_of
+from dispatch.rota import pages as rota_pages
 from equipment import selectors as equipment
 from equipment.audit import audit
 from equipment.models import UnitNow
@@ -93,6 +94,10 @@ def offers(*, viewer: User, now: datetime, call_id: int, stabilize: bool = False
 
 def overridden(*, viewer: User, now: datetime, area_id: int, since: datetime) -> tuple[overrides.Overridden, ...]:
     return overrides.overrides(area_id=area_id, since=since)
+
+
+def rota(*, viewer: User, now: datetime, area_id: int, day: date | None = None) -> rota_pages.RotaPage:
+    return rota_pages.rota_page(area=_area(area_id), now=now, day=day)
 
 
 def job(*, viewer: User, now: datetime, area_id: int, number: str) -> job_pages.JobPage | None:
@@ -243,6 +248,7 @@ LOOKS: Mapping[str, Look] = {
         _look(offers, _DESK),
         _look(overridden, _DESK, "overrides"),
         _look(job, _DESK),
+        _look(rota, _DESK),
         _look(visits, _DESK),
         _look(journal, _DESK),
         _look(plan, _DESK),

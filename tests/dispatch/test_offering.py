@@ -98,4 +98,4 @@ def test_offers_take_a_fixed_number_of_queries(night: Night, django_assert_num_q
         offers(call_id=call_id, now=NIGHT)
 
 
-QUERIES = 19
+QUERIES = 21

@@ -21,7 +21,7 @@ from jobs.models import Job, Promise, UrgencyWord
 from jobs.visits import miss_visit
 from tests.dispatch.night import NIGHT, Night
 
-QUERIES = 29
+QUERIES = 31
 
 
 def sheet_of(night: Night, now: Any = NIGHT) -> HandoverSheet:
