@@ -13,6 +13,10 @@ env.load_file(BASE_DIR / ".env")
 
 MODE = env.choice("EBBLINE_MODE", ("embedded", "production"), "embedded")
 PRODUCTION = MODE == "production"
+# A practice night: invented calls ring, every page says so, and its sign-ins are apart from the real ones.
+PRACTICE = env.flag("EBBLINE_PRACTICE", default=False)
+if PRACTICE:
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "practice_sessionid", "practice_csrftoken"
 DEBUG = env.flag("EBBLINE_DEBUG", default=False)
 DATA_DIR = Path(env.text("EBBLINE_DATA", str(BASE_DIR / "var")))
 DATA_DIR.mkdir(parents=True, exist_ok=True)

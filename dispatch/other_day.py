@@ -29,11 +29,11 @@ def agree_another_time(
     stop = Stop.objects.filter(visit_id=visit_id).first() if visit_id is not None else None
     if stop is not None:
         routes.lock_crews([stop.crew_id])
-        _leave_route(visit_id, actor=actor, now=now, new_due_at=new_due_at)
+        _leave_route(stop.visit_id, actor=actor, now=now, new_due_at=new_due_at)
     return ended
 
 
-def _leave_route(visit_id: int | None, *, actor: User, now: datetime, new_due_at: datetime) -> None:
+def _leave_route(visit_id: int, *, actor: User, now: datetime, new_due_at: datetime) -> None:
     stop = Stop.objects.select_related("crew", "visit__job").filter(visit_id=visit_id).first()
     if stop is None or stop.visit.left_at is not None or new_due_at <= stop.crew.at_latest:
         return

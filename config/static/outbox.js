@@ -38,7 +38,9 @@ if (visit && !visit.workerStart && visit.type === "navigate") {
   setClock(Number(document.body.dataset.now) * 1000 - (performance.timeOrigin + visit.responseStart));
 }
 
-const token = () => document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] || "";
+// A practice night beside the real one has cookies of its own.
+const cookie = document.querySelector(".practice") ? "practice_csrftoken" : "csrftoken";
+const token = () => document.cookie.match(new RegExp(`(?:^|; )${cookie}=([^;]+)`))?.[1] || "";
 
 const labelOf = (field) => field.labels?.[0]?.textContent.trim() || field.name;
 

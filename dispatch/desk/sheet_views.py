@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET
 
 from dispatch.desk.handover_pages import handover_sheet
 from dispatch.desk.handover_paper import handover_pdf
+from dispatch.desk.help_pages import PARTS
 from dispatch.desk.night_pages import night_board
 from dispatch.desk.night_paper import night_pdf
 from dispatch.desk.views import area_of
@@ -32,6 +33,14 @@ def handover_paper(request: HttpRequest) -> HttpResponse:
     """`/desk/handover.pdf`."""
     access.require_room(request.user, "desk")
     return file_answer(handover_pdf(handover_sheet(area=area_of(request), now=timezone.now())))
+
+
+@login_required
+@require_GET
+def how_it_works(request: HttpRequest) -> HttpResponse:
+    """`/desk/how`."""
+    access.require_room(request.user, "desk")
+    return render(request, "dispatch/desk/how_it_works.html", {"parts": PARTS})
 
 
 @login_required
