@@ -21,7 +21,7 @@ def see_to_it(job: Job, *, since: datetime, until: datetime | None = None, actor
     """
     open_visits = job.visits.filter(kind=Visit.Kind.REFUEL, state__in=OPEN, due_at__isnull=False)
     last = open_visits.order_by("-due_at").values_list("due_at", flat=True).first()
-    added = []
+    added: list[Visit] = []
     due_at = (last or since) + EVERY
     while (last is None and not added) or (until is not None and due_at < until):
         added.append(_add(job, due_at, actor, now))

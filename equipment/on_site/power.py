@@ -121,7 +121,7 @@ def typed_circuits(text: str) -> tuple[PlanCircuit, ...]:
 
     :raises Unusable: if one has no breaker.
     """
-    found = []
+    found: list[PlanCircuit] = []
     for part in re.split(r"[,;\n]", text):
         if not part.strip():
             continue
