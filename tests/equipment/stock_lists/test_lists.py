@@ -215,7 +215,7 @@ def test_the_saved_file_is_what_is_read(stocked: Cast, client: Client, name: str
 
 def test_equivalents_stand_in_the_models_list_both_ways(stocked: Cast) -> None:
     by = stocked.by(stocked.manager)
-    new = "AM2,Tall air mover,air_mover,,,900,,,2,18,2,,"
+    new = "AM2,Tall air mover,air_mover,,,900,,,2,18,2,,,"
     text = stock_lists.models_csv().rstrip()
     header, mover, drier = text.splitlines()
     assert header.endswith(",equivalents")
