@@ -19,6 +19,7 @@ urlpatterns = [
     path("", include("dispatch.desk.urls")),
     path("", include("dispatch.crew.urls")),
     path("", include("dispatch.manager.urls")),
+    path("", include("dispatch.feeds.urls")),
     path("", include("equipment.warehouse.urls")),
     path("api/v1/", include("jobs.api_urls")),
     path("api/v1/", include("dispatch.api_urls")),

@@ -12,6 +12,7 @@ from dispatch import callouts, emergencies, offering, planning
 from dispatch.desk import handover_pages, night_pages, pages, plan_pages
 from dispatch.models import CallOutStep, Plan
 from jobs import access
+from jobs.api import CallView
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.models import Area, Call
 from jobs.refusals import NotThere
@@ -43,6 +44,7 @@ class SendView(UseCaseView):
     """Send a crew to a call."""
 
     verbs = {"POST": "send"}
+    state_of = CallView
 
     @writes(SendIn, emergencies.Sent, status=201)
     def post(self, request: Request, call_id: int) -> Response:
@@ -140,6 +142,7 @@ class PublishView(UseCaseView):
     """Make a draft the day's routes."""
 
     verbs = {"POST": "publish_plan"}
+    state_of = PlanView
 
     @writes(None, planning.Published)
     def post(self, request: Request, plan_id: int) -> Response:
@@ -150,6 +153,7 @@ class WithdrawView(UseCaseView):
     """Take a published plan back."""
 
     verbs = {"POST": "withdraw_plan"}
+    state_of = PlanView
 
     @writes(None, planning.Published)
     def post(self, request: Request, plan_id: int) -> Response:

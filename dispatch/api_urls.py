@@ -15,6 +15,7 @@ from dispatch import (
 )
 from dispatch.crew import api as crew
 from dispatch.crew import on_site_api, signing_api
+from dispatch.feeds import api as feeds
 from dispatch.manager import api as manager
 from dispatch.rota import urls as rota_urls
 
@@ -27,6 +28,9 @@ urlpatterns = [
     path("areas/<slug:area>/notices", callout_api.NoticesView.as_view()),
     path("areas/<slug:area>/promises", promise_api.PromisesView.as_view()),
     path("areas/<slug:area>/tonight", api.NightBoardView.as_view()),
+    path("areas/<slug:area>/map/<slug:what>", feeds.MapView.as_view()),
+    path("areas/<slug:area>/exports/<slug:name>", feeds.ExportView.as_view()),
+    path("my-calendar", feeds.MyCalendarView.as_view()),
     path("areas/<slug:area>/manager", manager.OverviewView.as_view()),
     path("areas/<slug:area>/surge", manager.SurgeView.as_view()),
     path("areas/<slug:area>/measures", manager.MeasuresView.as_view()),

@@ -75,6 +75,7 @@ class CallAnswersView(UseCaseView):
     """Save one field of a call."""
 
     verbs = {"POST": "answer_call"}
+    state_of = CallView
 
     @writes(AnswerCallIn, intake.FieldSaved)
     def post(self, request: Request, call_id: int) -> Response:
@@ -94,6 +95,7 @@ class EndCallView(UseCaseView):
     """End a call without sending a crew."""
 
     verbs = {"POST": "end_call"}
+    state_of = CallView
 
     @writes(EndCallIn, intake.CallEnded)
     def post(self, request: Request, call_id: int) -> Response:

@@ -20,7 +20,7 @@ from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import serializers
-from rest_framework.permissions import BasePermission, IsAuthenticated
+from rest_framework.permissions import SAFE_METHODS, BasePermission, IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
@@ -28,6 +28,7 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from jobs import access, areas
+from jobs.api_tags import check_unchanged, with_tag
 from jobs.refusals import NotAllowed, Refusal
 
 View = TypeVar("View", bound=Callable[..., Response])
@@ -127,13 +128,29 @@ class UseCaseView(APIView):
     """
     A view that reads what was sent, makes one call, and answers.
 
-    `verbs` = {method: use case}; `roles` may read; `writers` narrows who may write beyond the verb.
+    `verbs` = {method: use case}; `roles` may read; `writers` narrows who may write beyond the verb. `state_of`: the
+    view whose read names the state that a write changes, for `If-Match`; a view that reads and writes names its own.
     """
 
     permission_classes = [IsAuthenticated, MayUse]
     verbs: ClassVar[dict[str, str]] = {}
     roles: ClassVar[frozenset[str] | None] = None
     writers: ClassVar[frozenset[str] | None] = None
+    state_of: ClassVar[type[Any] | None] = None
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Signed in, allowed, and, where the write says so, made on the state that is still there."""
+        super().initial(request, *args, **kwargs)
+        if request.method not in SAFE_METHODS and request.headers.get("If-Match"):
+            own = type(self) if hasattr(self, "get") else None
+            check_unchanged(request, self.state_of or own, str(key_of(request)), **kwargs)
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Response:
+        """Every JSON read carries its entity tag."""
+        if request.method == "GET" and response.status_code == 200 and isinstance(response, Response):
+            response = with_tag(request, response) if not isinstance(response.data, str | bytes) else response
+        found: Response = super().finalize_response(request, response, *args, **kwargs)
+        return found
 
     def common(self, request: Request) -> dict[str, Any]:
         """The arguments that every use case takes; the clock is read here, once."""
@@ -200,8 +217,14 @@ def writes(
         "the same key with other content is refused. It may stand as `key` in the body instead.",
     )
     shape: Any = shape_of(answered)
-    responses = {(status, "application/json"): shape(many=True) if many else shape, **_PROBLEMS}
-    return extend_schema(request=sent, responses=responses, parameters=[key], **more)
+    matched = OpenApiParameter(
+        "If-Match",
+        OpenApiTypes.STR,
+        OpenApiParameter.HEADER,
+        description="The entity tag of the read that this write was made on; changed since, it is refused with 412.",
+    )
+    responses = {(status, "application/json"): shape(many=True) if many else shape, **_PROBLEMS, **_CHANGED}
+    return extend_schema(request=sent, responses=responses, parameters=[key, matched], **more)
 
 
 def reads(answered: type, *, many: bool = False, **more: Any) -> Callable[[View], View]:
@@ -210,4 +233,5 @@ def reads(answered: type, *, many: bool = False, **more: Any) -> Callable[[View]
     return extend_schema(responses={(200, "application/json"): shape(many=many), **_PROBLEMS}, **more)
 
 
+_CHANGED = {(412, "application/problem+json"): Problem}
 _PROBLEMS = {(status, "application/problem+json"): Problem for status in (400, 403, 404, 409, 422)}

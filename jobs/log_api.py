@@ -7,6 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from jobs import access, drying, leads_word, opening, selectors, visits
+from jobs.api import JobView
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.drying_values import AirValue, MaterialValue
 from jobs.facts import JournalLine, VisitLine
@@ -168,6 +169,7 @@ class AuthorizeView(UseCaseView):
     """Record a signature."""
 
     verbs = {"POST": "authorize_job"}
+    state_of = JobView
     writers = DESK
 
     @writes(AuthorizeIn, opening.Authorized)
@@ -188,6 +190,7 @@ class LeadsWordView(UseCaseView):
     """Keep the lead's word beside the suggestion."""
 
     verbs = {"POST": "set_leads_word"}
+    state_of = JobView
     writers = DESK
 
     @writes(LeadsWordIn, leads_word.WordKept, status=201)

@@ -1,0 +1,1 @@
+"""What other programs read of dispatch in open formats: calendars, maps, tables."""
