@@ -7,12 +7,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.contrib.auth.models import User
 from django.test import Client
 from django.utils import timezone
 
 from dispatch.models import Stop
-from tests.dispatch.night import Night
+from tests.dispatch.night import NIGHT, Night
 
 
 def signed_in(who: User) -> Client:
@@ -78,7 +79,8 @@ def _positions(geometry: dict[str, Any]) -> list[list[float]]:
 
 @pytest.mark.parametrize("what", ["vehicles", "jobs", "routes"])
 def test_maps_are_geojson(night: Night, stop: Stop, what: str) -> None:
-    answer = signed_in(night.dispatcher).get(f"/api/v1/areas/{night.cast.area.code}/map/{what}")
+    with time_machine.travel(NIGHT, tick=False):
+        answer = signed_in(night.dispatcher).get(f"/api/v1/areas/{night.cast.area.code}/map/{what}")
     assert answer["Content-Type"].startswith("application/geo+json")
     told = answer.json()
     assert told["type"] == "FeatureCollection"
@@ -95,7 +97,7 @@ def test_maps_are_geojson(night: Night, stop: Stop, what: str) -> None:
 
 def test_an_unknown_map_or_area_is_refused_in_json(night: Night) -> None:
     client, code = signed_in(night.dispatcher), night.cast.area.code
-    assert client.get(f"/api/v1/areas/{code}/map/people").json()["code"] == "not_there"
+    assert client.get(f"/api/v1/areas/{code}/map/people").json()["code"] == "not_found"
     assert client.get("/api/v1/areas/elsewhere/map/jobs").status_code == 404
     assert signed_in(night.cast.lead).get(f"/api/v1/areas/{code}/map/jobs").status_code == 403
 
