@@ -6,9 +6,12 @@ Which unit numbers were scanned is not asked: the floor wins over the record, al
 """
 
 from collections.abc import Callable, Collection, Iterable, Mapping
+from functools import cache
 from typing import Any
 
-from jobs import access
+from django.db import connection
+
+from jobs import access, rows
 from jobs.models import AirReading, Area, Call, Contact, Job, MaterialReading, Promise, Visit
 from jobs.refusals import Refusal
 
@@ -85,8 +88,19 @@ def _require(who: Any, mine: frozenset[int], verb: str, named: Mapping[str, Any]
 def of(model: Any, path: str, *, key: str = "pk") -> Lookup:
     """A lookup by primary key, or another one; `path` leads from the row to its area's id."""
 
+    field = model._meta.pk if key == "pk" else model._meta.get_field(key)
+
+    @cache
+    def text_for_one(vendor: str) -> str:
+        asked = model.objects.order_by().filter(**{key: 0}).values_list(path)
+        return str(asked.query.get_compiler(connection=connection).as_sql()[0])
+
     def find(keys: Collection[Any], named: Mapping[str, Any]) -> Iterable[int | None]:
-        return model.objects.filter(**{f"{key}__in": keys}).values_list(path, flat=True)
+        if len(keys) != 1:
+            return model.objects.filter(**{f"{key}__in": keys}).values_list(path, flat=True)
+        # Every scan and every booking asks this of one row: the text is made once.
+        (one,) = keys
+        return [area_id for (area_id,) in rows.select(text_for_one(connection.vendor), [field.get_prep_value(one)])]
 
     return find
 
