@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 import time
+from typing import Any
 
 import pytest
 import time_machine
@@ -88,11 +89,24 @@ def test_four_dispatchers_enter_sixty_calls_at_once_without_a_lost_field(child_e
     ]
     assert [process.wait(timeout=600) for process in running] == [0] * 4
     assert time.monotonic() - begun < 3600
-    alone = Call.objects.get(pk=night.call(caller_name="x", care="y")).answers
+    alone = kept(Call.objects.get(pk=night.call(caller_name="x", care="y")))
     calls = list(Call.objects.exclude(taken_by=night.dispatcher).select_related("taken_by"))
     assert len(calls) == 60
     for call in calls:
-        name = call.answers["caller_name"]
+        mine = kept(call)
+        name = mine["caller_name"]
         assert name.startswith(call.taken_by.username)
-        told = {"caller_name": name, "care": f"said to {name}", "callback_number": call.answers["callback_number"]}
-        assert call.answers == {**alone, **told}
+        assert mine == {
+            **alone,
+            "caller_name": name,
+            "care": f"said to {name}",
+            "callback_number": mine["callback_number"],
+        }
+        assert call.rooms
+    names = {(call.taken_by_id, kept(call)["caller_name"]) for call in calls}
+    assert len(names) == 60
+
+
+def kept(call: Call) -> dict[str, Any]:
+    """Every field of a call as it is kept, rooms apart."""
+    return {**call.answers, **call.private_answers}
