@@ -177,7 +177,7 @@ def recreate(day: Day, state: State, saved: State, work: Work, n: int, before: i
     ``limit``: what comes back adds to it.
     """
     visit, queue, touched, route, route_before = day.visit, work.queue, work.touched, state.route, saved.route
-    total = state.total[0]
+    total: int = state.total[0]
     for t in range(1, touched[0] + 1):
         total += route[touched[t], COST] - route_before[touched[t], COST]
     for q in range(before):
