@@ -2,7 +2,8 @@
 Every route worth having on a small day: for each crew and set of visits, the cheapest order.
 
 Level by level over (visits, last stop, break had or owed), keeping of each only what no other beats in time and cost.
-Rules as in ``kernels``; days with prices on moved promises, where it may pay to wait, are left to the search.
+Rules as in ``kernels``. Where moved promises have a price it may pay to wait, and being earlier beats nothing: then
+every order is kept, and each is priced as a whole at its end.
 """
 
 from __future__ import annotations
@@ -46,9 +47,13 @@ from dispatch.planner.compact import (
     Day,
     Ints,
 )
+from dispatch.planner.hours import IMPOSSIBLE, NEVER, soft_price
 
 MOST_VISITS = 25
 MOST_LABELS = 300_000
+# With promises there are as many partial routes as orders: beyond this a try would only take time from the search.
+MOST_PROMISED_VISITS = 10
+MOST_PROMISED_LABELS = 60_000
 MOST_COLUMNS = 600_000
 
 
@@ -82,8 +87,11 @@ class Labels:
 def every_route(day: Day, deadline: float | None = None) -> Columns | None:
     """The cheapest route for every crew (one of each kind) and feasible set of visits; null if there are too many."""
     m = len(day.visit)
-    if m > MOST_VISITS or (m and day.visit[:, MOVED_RATE].max() > 0):
+    promised = m > 0 and bool(day.visit[:, MOVED_RATE].max() > 0)
+    if m > (MOST_PROMISED_VISITS if promised else MOST_VISITS):
         return None
+    most = MOST_PROMISED_LABELS if promised else MOST_LABELS
+    longer, closed = (_longer_in_any_order, _closed_in_any_order) if promised else (_longer, _closed)
     crews: list[int] = []
     costs: list[Ints] = []
     orders: list[NDArray[np.int8]] = []
@@ -92,16 +100,16 @@ def every_route(day: Day, deadline: float | None = None) -> Columns | None:
             continue
         labels = _first(day, c)
         while len(labels):
-            if len(labels) > MOST_LABELS or sum(map(len, costs)) > MOST_COLUMNS:
+            if len(labels) > most or sum(map(len, costs)) > MOST_COLUMNS:
                 return None
             if deadline is not None and perf_counter() > deadline:
                 return None
             if labels.order.shape[1]:
-                cost, order = _closed(day, c, labels)
+                cost, order = closed(day, c, labels)
                 crews += [c] * len(cost)
                 costs.append(cost)
                 orders += list(order)
-            labels = _longer(day, c, labels)
+            labels = longer(day, c, labels)
     lengths = np.array([0, *(len(order) for order in orders)], dtype=np.int64)
     return Columns(
         crew=np.array(crews, dtype=np.int32),
@@ -131,9 +139,23 @@ def _first(day: Day, c: int) -> Labels:
 
 
 def _longer(day: Day, c: int, labels: Labels) -> Labels:
+    return _dominant(_with_any(day, c, labels))
+
+
+def _longer_in_any_order(day: Day, c: int, labels: Labels) -> Labels:
+    """Every order once with the break owed and once with it had, each at its soonest."""
+    longer = _with_any(day, c, labels)
+    keys = (longer.leave, longer.had, *longer.order.T)
+    at = np.lexsort(keys)
+    new = np.ones(len(at), dtype=bool)
+    new[1:] = np.any([key[at][1:] != key[at][:-1] for key in keys[1:]], axis=0)
+    return longer.taken(at[new])
+
+
+def _with_any(day: Day, c: int, labels: Labels) -> Labels:
     able = [v for v in range(len(day.visit)) if day.assign[v, c] >= 0]
     parts = [_with(day, c, labels.taken((labels.mask >> v) & 1 == 0), v) for v in able]
-    return _dominant(_joined(parts)) if parts else labels.taken(np.zeros(0, dtype=np.intp))
+    return _joined(parts) if parts else labels.taken(np.zeros(0, dtype=np.intp))
 
 
 def _with(day: Day, c: int, labels: Labels, v: int) -> Labels:
@@ -222,8 +244,30 @@ def _closed(day: Day, c: int, labels: Labels) -> tuple[Ints, NDArray[np.int8]]:
     keep = np.flatnonzero((end <= crew[LATEST]) & (drive <= crew[DRIVE_LIMIT]))
     over = np.maximum(0, end[keep] - crew[UNTIL]) * day.overtime_rate
     cost = labels.cost[keep] + day.arc[at[keep], crew[END]] + over
-    order = np.lexsort((cost, labels.mask[keep]))
-    mask = labels.mask[keep][order]
+    return _cheapest_by_set(labels.taken(keep), cost)
+
+
+def _closed_in_any_order(day: Day, c: int, labels: Labels) -> tuple[Ints, NDArray[np.int8]]:
+    """As ``_closed``, each order at its best starts."""
+    crew, stops = day.crew[c], labels.order.shape[1]
+    drive = labels.drive + day.seconds[labels.order[:, -1], crew[END]]
+    within = labels.taken(drive <= crew[DRIVE_LIMIT])
+    row = np.zeros(stops + 2, dtype=np.int32)
+    row[0], row[-1] = crew[ANCHOR], crew[END]
+    cost = np.zeros(len(within), dtype=np.int64)
+    holds = np.ones(len(within), dtype=bool)
+    for j, order in enumerate(within.order):
+        row[1:-1] = order
+        price = soft_price(day.seconds, day.visit, day.crew, row, c, stops, day.overtime_rate, NEVER)
+        holds[j] = price != IMPOSSIBLE
+        arcs = day.arc[row[:-1], row[1:]].sum() + day.assign[order, c].sum()
+        cost[j] = crew[SPENT] + (0 if crew[BEGUN] else crew[FIXED]) + arcs + price
+    return _cheapest_by_set(within.taken(holds), cost[holds])
+
+
+def _cheapest_by_set(labels: Labels, cost: Ints) -> tuple[Ints, NDArray[np.int8]]:
+    order = np.lexsort((cost, labels.mask))
+    mask = labels.mask[order]
     first = np.ones(len(order), dtype=bool)
     first[1:] = mask[1:] != mask[:-1]
-    return cost[order][first], labels.order[keep][order][first]
+    return cost[order][first], labels.order[order][first]

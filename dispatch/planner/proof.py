@@ -25,7 +25,7 @@ class Proven:
 
 def proven(compact: Compact, searcher: Searcher, deadline: float | None) -> Proven | None:
     """
-    The cheapest plan there is, or null where there are too many routes, too little time, or promises with a price.
+    The cheapest plan there is, or null where there are too many routes or too little time.
 
     The searcher runs a few rounds first: the better the plan in hand, the fewer columns have a chance.
     """

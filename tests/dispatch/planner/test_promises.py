@@ -85,3 +85,13 @@ def test_a_price_beyond_any_saving_keeps_every_promise(per_moved_second: int) ->
             if visit.id == stop.visit
         )
     assert (moved == 0) == (per_moved_second == 1_000)
+
+
+def test_a_small_published_day_is_proven_and_its_proof_is_the_exact_optimum() -> None:
+    for seed in range(4):
+        problem, published = _day(seed)
+        plan = solve(problem, limit=Limit(iterations=20), seed=1, start=published).plan
+        assert plan.bound is not None
+        assert plan.bound.what == "proven"
+        must_left = sum(v.id in {s.visit for s in plan.skipped} for v in problem.visits if v.skip is None)
+        assert (must_left, plan.cost.total) == optimum(problem)
