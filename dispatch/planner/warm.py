@@ -7,7 +7,10 @@ machine takes the better part of a minute, every later one loads from the cache 
 
 from __future__ import annotations
 
+from dispatch.planner.compact import compact_of
+from dispatch.planner.frame import frame_of
 from dispatch.planner.problem import Break, Crew, Place, Prices, Travel, Visit, build
+from dispatch.planner.search import Searcher
 from dispatch.planner.solve import Limit, solve
 
 
@@ -37,3 +40,5 @@ def warm() -> None:
         prices=Prices(per_meter=1),
     )
     solve(problem, limit=Limit(iterations=20), seed=1)
+    # The greedy plan of so small a day leaves the search nothing to place: a big day begins from nothing.
+    Searcher(compact_of(frame_of(problem)), seed=1).run_rounds(1)
