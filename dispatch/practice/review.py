@@ -9,6 +9,7 @@ from dispatch.practice.scripts import Expected, Script, script_of
 from jobs import selectors
 from jobs.calls.fields import BY_KEY
 from jobs.models import Call, JournalEntry, UseCaseCall
+from jobs.phones import standard, whole
 
 PLACE = ("zip_code", "town", "state")
 
@@ -126,14 +127,19 @@ def _asked(ask: Expected, answers: dict[str, Any], first: dict[str, datetime], r
         field.label.rstrip("?"),
         _words(ask.field, noted),
         None if at is None else at - rung_at,
-        noted not in (None, "", []) and (ask.value is None or ask.value in _texts(noted)),
+        noted not in (None, "", []) and (ask.value is None or _text(ask.value) in _texts(noted)),
         "" if ask.value is None else _words(ask.field, ask.value),
         ask.why,
     )
 
 
 def _texts(noted: Any) -> set[str]:
-    return {str(one) for one in noted} if isinstance(noted, list) else {str(noted)}
+    return {_text(one) for one in noted} if isinstance(noted, list) else {_text(noted)}
+
+
+def _text(value: Any) -> str:
+    """As it is compared: a number the same with and without its dashes."""
+    return standard(str(value)) if whole(str(value)) else str(value)
 
 
 def _words(field: str, value: Any) -> str:
