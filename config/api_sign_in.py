@@ -16,7 +16,7 @@ class BasicSignIn(BasicAuthentication):
 
     def authenticate_credentials(self, userid: str, password: str, request: Any = None) -> Any:
         """The page's middleware looks at Django's own request, which DRF wraps."""
-        plain = request._request if isinstance(request, Request) else request
+        plain: Any = request._request if isinstance(request, Request) else request
         return super().authenticate_credentials(userid, password, plain)
 
 

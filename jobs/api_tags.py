@@ -53,7 +53,7 @@ def check_unchanged(request: Request, view: Any, key: str, **where: Any) -> None
     :raises ChangedSince: if the state is another one, or the address has no state to name.
     """
     wanted = tags_in(request.headers.get("If-Match", ""))
-    if not wanted or wanted == {"*"} or UseCaseCall.objects.filter(key=key, actor=request.user).exists():
+    if not wanted or wanted == {"*"} or UseCaseCall.objects.filter(key=key, actor=request.user.pk).exists():
         return
     if view is None:
         raise ChangedSince("There is no state to match at this address. Send the write without If-Match.")

@@ -28,7 +28,9 @@ class Look:
 
 def note(*, viewer: User, now: datetime, what: str, call_id: int | None = None, job_id: int | None = None) -> None:
     """Write down that somebody looked; the same look within a quarter of an hour is one."""
-    rows = PrivateLook.objects.filter(viewer=viewer, call_id=call_id, job_id=job_id, what=what)
+    rows = PrivateLook.objects.filter(viewer=viewer, what=what)
+    rows = rows.filter(call__isnull=True) if call_id is None else rows.filter(call_id=call_id)
+    rows = rows.filter(job__isnull=True) if job_id is None else rows.filter(job_id=job_id)
     if not rows.filter(looked_at__gt=now - SAME_LOOK).exists():
         PrivateLook.objects.create(viewer=viewer, call_id=call_id, job_id=job_id, what=what, looked_at=now)
 
@@ -60,7 +62,7 @@ def _seen(viewer: User, since: datetime, job_number: str, user_name: str, at_mos
             "saw",
             row.what,
             row.call_id,
-            _number(row.job or (row.call and row.call.job)),
+            _number(row.job or (row.call.job if row.call else None)),
         )
         for row in rows.order_by("-looked_at")[:at_most]
     ]

@@ -73,7 +73,7 @@ def power(request: HttpRequest, visit_id: int) -> HttpResponse:
 def _meter_values(typed: QueryDict) -> tuple[MeterValue, ...]:
     found = []
     for name in typed:
-        if name.startswith("m_") and (text := typed[name].strip()):
+        if name.startswith("m_") and (text := typed.get(name, "").strip()):
             number = name.removeprefix("m_")
             found.append(MeterValue(number, forms.number(text, name), typed.get(f"mr_{number}", "")))
     return tuple(found)
@@ -82,7 +82,7 @@ def _meter_values(typed: QueryDict) -> tuple[MeterValue, ...]:
 def _places(typed: QueryDict) -> tuple[tuple[str, int], ...]:
     found = []
     for name in typed:
-        if name.startswith("w_") and (text := typed[name].strip()):
+        if name.startswith("w_") and (text := typed.get(name, "").strip()):
             found.append((name.removeprefix("w_"), forms.whole(text, name, "Type the circuit's number, such as 2.")))
     if any(index < 1 for _, index in found):
         raise Unusable("Circuits are numbered from 1.", where="circuits")

@@ -12,7 +12,9 @@ from dispatch.eligibility import CARD_WORDS
 from dispatch.measures.cases import Span
 from dispatch.measures.tables import Chosen
 from dispatch.models import Card, Person
+from dispatch.overrides import Overridden, overrides
 from dispatch.rules import figure
+from dispatch.single_points import SinglePoint, single_points
 from equipment import selectors as equipment
 from equipment.models import Warehouse
 from jobs.calls.urgency import LEVELS, urgency_of
@@ -117,6 +119,8 @@ class Overview:
     cards: tuple[LapsingCard, ...]
     refused: tuple[RefusedWork, ...]
     refused_count: int
+    single_points: tuple[SinglePoint, ...]
+    overrides: tuple[Overridden, ...]
 
 
 @dataclass(frozen=True)
@@ -163,6 +167,8 @@ def overview(*, area: Area, now: datetime) -> Overview:
             for call in refused.order_by("-started_at")[:MOST_ROWS]
         ),
         refused_count=refused.count(),
+        single_points=single_points(area=area, now=now),
+        overrides=overrides(area_id=area.pk, since=now - timedelta(days=REFUSED_DAYS))[:MOST_ROWS],
     )
 
 

@@ -81,4 +81,5 @@ def wasted_trips(span: Span) -> list[Case]:
             )
         )
         for left_at, kind, reason, told, job_id in found
+        if left_at is not None
     ]

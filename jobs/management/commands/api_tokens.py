@@ -1,5 +1,6 @@
 """Tokens of programs, from the command line: made, listed, revoked."""
 
+from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
 
@@ -30,7 +31,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, does: str, **options: Any) -> None:
         try:
-            {"make": self._make, "list": self._list, "revoke": self._revoke}[does](**options)
+            verbs: dict[str, Callable[..., None]] = {"make": self._make, "list": self._list, "revoke": self._revoke}
+            verbs[does](**options)
         except Refusal as refusal:
             raise CommandError(refusal.message, returncode=2) from refusal
 
