@@ -17,7 +17,7 @@ from jobs.models import Call, Job, Visit
 from tests.dispatch import night as nights
 from tests.dispatch.night import CALL, NIGHT, Night
 
-FRIDAY, FRIDAY_SEVEN = date(2026, 1, 16), datetime(2026, 1, 16, 15, tzinfo=UTC)
+FRIDAY, FRIDAY_TEN = date(2026, 1, 16), datetime(2026, 1, 16, 18, tzinfo=UTC)
 SHIFT, AT_LATEST = timedelta(hours=9), timedelta(hours=12)
 PROBLEM = "application/problem+json"
 
@@ -93,7 +93,7 @@ def read_point(lead: Caller, visit: int, value: float) -> Any:
 
 @pytest.mark.django_db
 def test_one_loss_over_http(clock: Any, night: Night, desk: Caller, floor: Caller, ada: Caller, settings: Any) -> None:
-    hours = {"starts_at": FRIDAY_SEVEN, "ends_at": FRIDAY_SEVEN + SHIFT, "at_latest": FRIDAY_SEVEN + AT_LATEST}
+    hours = {"starts_at": FRIDAY_TEN, "ends_at": FRIDAY_TEN + SHIFT, "at_latest": FRIDAY_TEN + AT_LATEST}
     nights.crew(night.cast, "Friday", night.cast.van, night.ready.lead, service_day=FRIDAY, **hours)
     call_id = take(desk, night)
     assert desk.get(f"calls/{call_id}")["call_id"] == call_id
@@ -125,7 +125,7 @@ def test_one_loss_over_http(clock: Any, night: Night, desk: Caller, floor: Calle
     assert {type(term["dollars"]) for term in desk.get(f"plans/{plan['plan_id']}")["cost"]} == {float}
     assert desk.post(f"plans/{plan['plan_id']}/publish")["placed"] == 1
 
-    clock.move_to(FRIDAY_SEVEN + timedelta(minutes=10))
+    clock.move_to(FRIDAY_TEN + timedelta(minutes=10))
     visit = ada.get("my-day")["stops"][0]["visit_id"]
     ada.post(f"stops/{visit}/arrive")
     assert read_point(ada, visit, 11)["at_goal"]

@@ -43,7 +43,7 @@ def test_the_page_takes_the_same_few_queries_for_one_room_and_for_sixty(
     intake.answer_call(**night.by(night.dispatcher), call_id=large, field="rooms", value=rooms, seen=seen)
 
     for call_id in (small, large):
-        with django_assert_num_queries(10):
+        with django_assert_num_queries(13):
             assert desk.get(f"/desk/calls/{call_id}").status_code == 200
 
 

@@ -197,11 +197,11 @@ def test_the_evening_plans_tomorrow_by_itself_and_comes_again(day: Night) -> Non
 
 def test_the_problem_takes_a_fixed_number_of_queries(day: Night, django_assert_num_queries) -> None:  # type: ignore[no-untyped-def]
     area = day.cast.area
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(10):
         planning.problem_of(area=area, day=TOMORROW, now=NIGHT)
     for number in range(6):
         day.visit(day.cast.job(lat=45.4 + number / 30), due_on=TOMORROW)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(10):
         shot = planning.problem_of(area=area, day=TOMORROW, now=NIGHT)
     assert len(shot.problem["visits"]) == 7
 

@@ -21,7 +21,7 @@ from jobs.refusals import NotThere
 from tests.equipment.cast import DAY, HOUR, NIGHT, Cast
 
 pytestmark = pytest.mark.django_db
-QUERIES = 11
+QUERIES = 15
 
 
 def rule(job: Job, day_count: str, *, by_room: bool = False) -> None:
@@ -159,7 +159,7 @@ def test_the_api_answers_whose_job_it_is(cast: Cast, read: Job) -> None:
         assert api.get(f"/api/v1/jobs/{read.pk}/{name}.csv")["Content-Type"].startswith("text/csv")
     elsewhere = cast.job(area=Area.objects.create(code="coast", name="Coast"))
     for name in ("drying-record", "drying-record.pdf", "readings.csv", "equipment.csv", "equipment-days.csv"):
-        assert api.get(f"/api/v1/jobs/{elsewhere.pk}/{name}").status_code == 404
+        assert api.get(f"/api/v1/jobs/{elsewhere.pk}/{name}").json()["code"] == "other_area"
 
 
 def test_no_such_job() -> None:

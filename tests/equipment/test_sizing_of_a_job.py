@@ -150,9 +150,9 @@ def test_the_api_knows_whose_job_it_is(cast: Cast, job: Job) -> None:
     client.force_authenticate(cast.dispatcher)
     key = {"Idempotency-Key": str(uuid4())}
 
-    assert client.get(f"/api/v1/jobs/{other.pk}/sizing").json()["code"] == "not_found"
-    assert client.post(f"/api/v1/jobs/{other.pk}/sizing", {}, format="json", headers=key).status_code == 404
-    assert client.get(f"/api/v1/jobs/{other.pk}/sizing.pdf").status_code == 404
+    assert client.get(f"/api/v1/jobs/{other.pk}/sizing").json()["code"] == "other_area"
+    assert client.post(f"/api/v1/jobs/{other.pk}/sizing", {}, format="json", headers=key).status_code == 403
+    assert client.get(f"/api/v1/jobs/{other.pk}/sizing.pdf").status_code == 403
     client.force_authenticate(cast.lead)
     assert client.post(f"/api/v1/jobs/{job.pk}/sizing", {}, format="json", headers=key).status_code == 403
 

@@ -35,7 +35,7 @@ def test_page_that_does_not_exist_keeps_the_rooms(
     phone_page.goto(f"{live_server.url}/no-such-page")
 
     expect(phone_page.get_by_role("heading", level=1)).to_have_text("There is no such page")
-    expect(phone_page.get_by_role("navigation", name="Rooms").get_by_role("link")).to_have_count(4)
+    expect(phone_page.get_by_role("navigation", name="Rooms").get_by_role("link")).to_have_count(5)
     by.holds_on_every_page(phone_page)
 
 

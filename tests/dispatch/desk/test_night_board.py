@@ -20,7 +20,7 @@ from jobs.models import Contact, PrivateFacts
 from tests.dispatch.night import NIGHT, Night
 
 HOUR = timedelta(hours=1)
-QUERIES = 17
+QUERIES = 20
 
 
 def send(night: Night) -> emergencies.Sent:
