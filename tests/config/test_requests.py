@@ -32,13 +32,18 @@ urlpatterns = [path("breaks/<int:number>", _breaks)]
 
 
 @pytest.fixture
-def lines() -> Iterator[Callable[[], list[dict[str, Any]]]]:
+def lines(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[], list[dict[str, Any]]]]:
     """What was logged, as a company's installation writes it."""
     written = io.StringIO()
     handler = logging.StreamHandler(written)
     handler.setFormatter(logs.JsonLines())
     root, requests = logging.getLogger(), logging.getLogger("config.requests")
     levels = root.level, requests.level
+    # Whatever another test's configuration of logging left behind.
+    for name in ("django", "django.request", "config", "config.requests"):
+        monkeypatch.setattr(logging.getLogger(name), "disabled", False)
+        monkeypatch.setattr(logging.getLogger(name), "propagate", True)
+    monkeypatch.setattr(logging.root.manager, "disable", 0)
     root.addHandler(handler)
     root.setLevel("DEBUG")
     requests.setLevel("INFO")
