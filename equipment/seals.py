@@ -39,7 +39,15 @@ PROMISE_COLUMNS = ("pool_id", "job_id", "sizing_id", "leads_reason", "made_at")
 
 def seal_move(move: Move, previous: str) -> str:
     """The seal of a custody entry after the unit's last one."""
-    return seal(previous, [getattr(move, name) for name in MOVE_COLUMNS])
+    values = [getattr(move, name) for name in MOVE_COLUMNS]
+    # The column holds floats: a whole number given for one reads back as a float, and would break its seal.
+    return seal(
+        previous,
+        [
+            float(value) if name == "hour_meter" and value is not None else value
+            for name, value in zip(MOVE_COLUMNS, values, strict=True)
+        ],
+    )
 
 
 def seal_entry(entry: ReservationEntry, promise: Reservation, previous: str) -> str:

@@ -73,6 +73,11 @@ def test_honest_work_leaves_no_difference(worked: Cast) -> None:
     call_command("audit_ledgers")
 
 
+def test_a_meter_given_as_a_whole_number_leaves_no_difference(cast: Cast) -> None:
+    cast.units("1001", hour_meter=100)
+    assert not audit()
+
+
 @pytest.mark.parametrize("model", [Move, ReservationEntry])
 def test_entries_are_never_changed_or_deleted(worked: Cast, model: type) -> None:
     for deed in (
