@@ -141,6 +141,8 @@ def test_a_room_is_taken_off_and_put_back(desk_page: Page, begin: Callable[..., 
 
 def test_without_the_server_everything_waits_in_the_browser(rough_page: Page, begin: Callable[..., None]) -> None:
     begin(rough_page)
+    # The page's own program has to be there before the network goes.
+    rough_page.wait_for_load_state("load")
     rough_page.context.set_offline(True)
     by.write(rough_page, rough_page.get_by_label("Street"), "9 Alder Row")
     by.write(rough_page, rough_page.get_by_label("Unit"), "B")
