@@ -45,6 +45,8 @@ urlpatterns = [
     path("calls/<int:call_id>/overrides", override_api.CallOverrideView.as_view()),
     path("promises/<int:promise_id>/agree", promise_api.AgreeView.as_view()),
     path("promises/<int:promise_id>/meet", promise_api.MeetView.as_view()),
+    path("jobs/<int:job_id>/merge", promise_api.MergeView.as_view()),
+    path("jobs/<int:job_id>/split", promise_api.SplitJobView.as_view()),
     path("jobs/<int:job_id>/promises", promise_api.JobPromisesView.as_view()),
     path("jobs/<int:job_id>/crews", override_api.JobCrewsView.as_view()),
     path("jobs/<int:job_id>/overrides", override_api.JobOverrideView.as_view()),

@@ -77,7 +77,9 @@ def overrides(*, area_id: int, since: datetime, until: datetime | None = None) -
 
 def of_job(job_id: int) -> tuple[Overridden, ...]:
     """Every override that was said for the job, or for the call that it came from, oldest first (1 query)."""
-    return tuple(map(_overridden, _rows().filter(Q(job_id=job_id) | Q(call__job_id=job_id))))
+    return tuple(
+        map(_overridden, _rows().filter(Q(job_id=job_id) | Q(job__joined_to_id=job_id) | Q(call__job_id=job_id)))
+    )
 
 
 def of_call(call_id: int) -> tuple[Overridden, ...]:
@@ -91,13 +93,15 @@ def one(override_id: int) -> Overridden:
 
 
 def _rows() -> QuerySet[Override]:
-    return Override.objects.select_related("crew", "lead", "helper", "call__job", "job", "said_by").order_by(
-        "said_at", "pk"
-    )
+    return Override.objects.select_related(
+        "crew", "lead", "helper", "call__job__joined_to", "job__joined_to", "said_by"
+    ).order_by("said_at", "pk")
 
 
 def _overridden(row: Override) -> Overridden:
     job = row.job or (row.call.job if row.call else None)
+    if job is not None and job.joined_to is not None:
+        job = job.joined_to
     if job is not None:
         place = f"{job.street}, {job.town}, {job.state}"
     else:

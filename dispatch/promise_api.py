@@ -8,7 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from dispatch import other_day
+from dispatch import merging, other_day
 from jobs import access, clock_board, clocks, joining, urgency_words
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.models import Area, Job
@@ -97,6 +97,32 @@ class SplitView(UseCaseView):
     @writes(None, joining.CallerSplit)
     def post(self, request: Request, call_id: int) -> Response:
         return self.answer(joining.split_caller(call_id=call_id, **self.common(request)))
+
+
+class MergeIn(serializers.Serializer[Any]):
+    """The job of the same loss that goes on with everything."""
+
+    into_job_id = serializers.IntegerField(min_value=1)
+
+
+class MergeView(UseCaseView):
+    """End a job as joined to another one of the same loss."""
+
+    verbs = {"POST": "merge_jobs"}
+
+    @writes(MergeIn, merging.JobsMerged)
+    def post(self, request: Request, job_id: int) -> Response:
+        return self.answer(merging.merge_jobs(job_id=job_id, **self.common(request), **read(MergeIn, request)))
+
+
+class SplitJobView(UseCaseView):
+    """Open a joined job again with what it brought."""
+
+    verbs = {"POST": "split_jobs"}
+
+    @writes(None, merging.JobsSplit)
+    def post(self, request: Request, job_id: int) -> Response:
+        return self.answer(merging.split_jobs(job_id=job_id, **self.common(request)))
 
 
 class UrgencyIn(serializers.Serializer[Any]):

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q
+
 from jobs.clock_times import in_words, kept
 from jobs.clocks import PromiseNotThere, running
 from jobs.models import Promise, PromiseEnd
@@ -53,7 +55,9 @@ class PastClock:
 def running_clocks(*, area_id: int, zone: ZoneInfo, now: datetime, most_ahead: int = MOST_AHEAD) -> Clocks:
     """The clocks of an area that have no end (1 query)."""
     rows = (
-        running(Promise.objects.filter(area_id=area_id)).select_related("job", "call__owner").order_by("due_at", "pk")
+        running(Promise.objects.filter(area_id=area_id))
+        .select_related("job__joined_to", "call__owner")
+        .order_by("due_at", "pk")
     )
     lines = tuple(_line(row, zone, now) for row in rows)
     late = sum(line.late for line in lines)
@@ -62,7 +66,8 @@ def running_clocks(*, area_id: int, zone: ZoneInfo, now: datetime, most_ahead: i
 
 def clocks_of_job(job_id: int, *, zone: ZoneInfo, now: datetime) -> tuple[ClockLine, ...]:
     """The clocks of a job that have no end, what breaks first at the top (1 query)."""
-    rows = running(Promise.objects.filter(job_id=job_id)).select_related("job", "call__owner").order_by("due_at", "pk")
+    rows = running(Promise.objects.filter(of_loss(job_id))).select_related("job__joined_to", "call__owner")
+    rows = rows.order_by("due_at", "pk")
     return tuple(_line(row, zone, now) for row in rows)
 
 
@@ -72,7 +77,7 @@ def clock(promise_id: int, *, zone: ZoneInfo, now: datetime) -> tuple[ClockLine,
 
     :raises PromiseNotThere: if there is none.
     """
-    row = Promise.objects.select_related("job", "call__owner", "end").filter(pk=promise_id).first()
+    row = Promise.objects.select_related("job__joined_to", "call__owner", "end").filter(pk=promise_id).first()
     if row is None:
         raise PromiseNotThere(f"There is no promise {promise_id}. Choose one on the desk's board.", promise=promise_id)
     ended: PromiseEnd | None = getattr(row, "end", None)
@@ -81,7 +86,7 @@ def clock(promise_id: int, *, zone: ZoneInfo, now: datetime) -> tuple[ClockLine,
 
 def past_clocks(job_id: int) -> tuple[PastClock, ...]:
     """How the job's promises ended, oldest first (1 query)."""
-    rows = PromiseEnd.objects.filter(promise__job_id=job_id).select_related("promise", "actor", "agreed_with")
+    rows = PromiseEnd.objects.filter(of_loss(job_id, "promise__")).select_related("promise", "actor", "agreed_with")
     return tuple(
         PastClock(
             row.promise.get_kind_display(),
@@ -95,8 +100,15 @@ def past_clocks(job_id: int) -> tuple[PastClock, ...]:
     )
 
 
+def of_loss(job_id: int, path: str = "") -> Q:
+    """What was promised for a job, and for those that were joined to it: to their callers it is promised still."""
+    return Q(**{f"{path}job_id": job_id}) | Q(**{f"{path}job__joined_to_id": job_id})
+
+
 def _line(row: Promise, zone: ZoneInfo, now: datetime) -> ClockLine:
     job, call = row.job, row.call
+    if job is not None and job.joined_to is not None:
+        job = job.joined_to
     there = zone if job is None else ZoneInfo(job.time_zone)
     owner = call.owner if call is not None else None
     if job is not None:

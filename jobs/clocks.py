@@ -237,8 +237,13 @@ def begin_report(job: Job, *, first_visit_ended_at: datetime) -> Promise | None:
 def end_of_visit(
     visit: Visit, *, happened_at: datetime, actor: User, now: datetime, why: str, with_whom: str = "", came: bool = True
 ) -> None:
-    """End the visit's clocks. With `came` false nobody came: agreed with `with_whom` in time, else broken."""
-    for promise in running(Promise.objects.filter(visit=visit)):
+    """
+    End the visit's clocks. With `came` false nobody came: agreed with `with_whom` in time, else broken.
+
+    A visit of a joined job that was not needed any more lets its clock run on: this crew's coming ends it too.
+    """
+    instead = Q(visit__state=Visit.State.CANCELED, visit__job__joined_to=visit.job_id)
+    for promise in running(Promise.objects.filter(Q(visit=visit) | instead)):
         end(promise, happened_at=happened_at, actor=actor, now=now, why=why, with_whom=with_whom, came=came)
 
 
@@ -289,12 +294,12 @@ def rule_of(job: Job, at: datetime) -> PayerRule | None:
 
 
 def _locked(promise_id: int) -> Promise:
-    found = Promise.objects.filter(pk=promise_id).first()
+    found = Promise.objects.select_related("visit").filter(pk=promise_id).first()
     if found is None:
         raise PromiseNotThere(f"There is no promise {promise_id}. Choose one on the desk's board.", promise=promise_id)
     # A clock's row never changes; whoever may end it holds its job or its call.
     if found.job_id is not None:
-        Job.objects.select_for_update(of=("self",)).get(pk=found.job_id)
+        Job.objects.select_for_update(of=("self",)).get(pk=found.visit.job_id if found.visit else found.job_id)
     else:
         Call.objects.select_for_update(of=("self",)).get(promises=found)
     promise = Promise.objects.select_related("call", "job", "visit__job", "rule", "end").get(pk=promise_id)

@@ -6,6 +6,7 @@ stands there is known only there.
 from datetime import datetime
 
 from django.contrib.auth.models import User
+from django.db.models import Q
 
 from jobs import clocks, journal
 from jobs.models import Job, PrivateFacts, Visit
@@ -24,7 +25,7 @@ def close_locked(*, job_id: int, actor: User, now: datetime) -> Job:
         # Nothing is owed any more: what had not fallen due was kept.
         clocks.end_of_visit(visit, happened_at=now, actor=actor, now=now, why="job_closed")
     job.visits.filter(state=Visit.State.DUE).update(state=Visit.State.CANCELED)
-    PrivateFacts.objects.filter(job=job).update(access="", care="", erased_at=now)
+    PrivateFacts.objects.filter(Q(job=job) | Q(job__joined_to=job)).update(access="", care="", erased_at=now)
     for call in job.calls.all():
         call.private_answers = {
             field: value for field, value in call.private_answers.items() if field not in {"access", "care"}

@@ -213,6 +213,12 @@ def locked_job(job_id: int, *, open_only: bool = True) -> Job:
     job = Job.objects.select_for_update(of=("self",)).filter(pk=job_id).first()
     if job is None:
         raise JobNotThere(f"There is no job with the id {job_id}. Choose one from the list of jobs.", job=job_id)
+    if open_only and job.joined_to is not None:
+        raise JobOver(
+            f"Job {job.number} was joined to {job.joined_to.number}, which goes on in its place. Use that one.",
+            job=job_id,
+            joined_to=job.joined_to.number,
+        )
     if open_only and job.stage == Job.Stage.CLOSED:
         raise JobOver(f"Job {job.number} is closed. What is new needs a new call.", job=job_id)
     return job

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from dispatch.desk.job_loss import SameLossJobs, same_loss_jobs
 from dispatch.overrides import Overridden, of_job
 from equipment.leads_topics import Topic, topic_in_words, topics_of
 from equipment.models import UnitNow
@@ -84,11 +85,12 @@ class JobPage:
     overrides: tuple[Overridden, ...]
     history: tuple[tuple[datetime, str, str], ...]
     due: tuple[tuple[int, str], ...]
+    loss: SameLossJobs
 
 
 def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
-    """The page of one job, or None if the area has no such job; sixteen queries."""
-    job = Job.objects.select_related("payer").filter(area_id=area_id, number=number).first()
+    """The page of one job, or None if the area has no such job; nineteen queries."""
+    job = Job.objects.select_related("payer", "joined_to").filter(area_id=area_id, number=number).first()
     if job is None:
         return None
     kept = newest_report(job.pk)
@@ -98,7 +100,7 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
     return JobPage(
         job_id=job.pk,
         number=job.number,
-        stage=job.get_stage_display(),
+        stage=f"joined to {job.joined_to.number}" if job.joined_to else job.get_stage_display(),
         open=job.stage != Job.Stage.CLOSED,
         address=f"{job.street}{' ' + job.unit if job.unit else ''}, {job.town}, {job.state} {job.zip_code}".strip(),
         county=job.county,
@@ -136,6 +138,7 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         photos=photos_of(job.pk),
         signatures=signatures_of(job.pk),
         visits=tuple(map(_visit, visits)),
+        loss=same_loss_jobs(job),
         due=tuple(
             (visit.pk, f"{visit.get_kind_display()} of {visit.due_on:%b} {visit.due_on.day}")
             for visit in visits

@@ -24,7 +24,14 @@ MARK = "@use_case("
 # Not a step: it loads invented jobs.
 NOT_REPLAYED = frozenset({"tell_demo_job"})
 # Short names of the commonest use cases.
-SHORT = {"move": "move_units", "read": "record_readings", "close": "close_job", "release": "release_lead"}
+SHORT = {
+    "close": "close_job",
+    "merge": "merge_jobs",
+    "move": "move_units",
+    "read": "record_readings",
+    "release": "release_lead",
+    "split": "split_jobs",
+}
 GIVEN = ("key", "actor", "now")
 # A time without its zone could be any of several moments.
 AWARE: dict[Any, Any] = {datetime: AwareDatetime, datetime | None: AwareDatetime | None}

@@ -63,6 +63,14 @@ class Job(models.Model):
     referred_by = models.CharField(max_length=80, blank=True)
     authorized_at = models.DateTimeField(null=True, blank=True)
     authorized_limits = models.CharField(max_length=300, blank=True)
+    joined_to = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="joined",
+        help_text="The job of the same loss that goes on in its place.",
+    )
 
     class Meta:
         constraints = [
@@ -72,6 +80,9 @@ class Job(models.Model):
             models.CheckConstraint(
                 condition=Q(stage="closed", closed_at__isnull=False) | (~Q(stage="closed") & Q(closed_at__isnull=True)),
                 name="a_closed_job_has_its_time",
+            ),
+            models.CheckConstraint(
+                condition=Q(joined_to__isnull=True) | Q(stage="closed"), name="a_joined_job_has_ended"
             ),
         ]
         indexes = [models.Index(fields=["area", "stage"], name="jobs_of_an_area_by_stage")]
