@@ -147,6 +147,7 @@ VERBS: dict[str, frozenset[str]] = {
     # Master data
     "import_company": frozenset({MANAGER}),
     "tell_demo_job": frozenset(),
+    "write_demo_hours": frozenset(),
     # Timers
     "expire_hold": frozenset(),
     "end_of_promise": frozenset(),
