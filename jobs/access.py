@@ -128,6 +128,8 @@ VERBS: dict[str, frozenset[str]] = {
     "keep_power_plan": _FIELD,
     "read_meters": _FIELD,
     "mark_loaded": _FIELD,
+    "tell_position": frozenset({CREW_LEAD}),
+    "forget_position": frozenset({CREW_LEAD}),
     "leave_for_stop": _FIELD,
     "arrive_at_stop": _FIELD,
     "run_late": _FIELD,

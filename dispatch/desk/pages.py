@@ -10,6 +10,7 @@ from dispatch import crew_facts, outfit
 from dispatch.crew_facts import CrewRow
 from dispatch.models import CallOut, CallOutStep, Plan, Stop
 from dispatch.overrides import Overridden
+from dispatch.positions import LastKnown, last_known, steps_of
 from dispatch.rota.nights import tonight
 from dispatch.single_points import SinglePoint, crews_of_night, single_points_of
 from equipment.free_stock import free_pools
@@ -46,6 +47,7 @@ class CrewLine:
     until: datetime
     left: str
     stops: tuple[StopLine, ...]
+    last: LastKnown | None
 
 
 @dataclass(frozen=True)
@@ -187,6 +189,7 @@ def crew_line(row: CrewRow, now: datetime) -> CrewLine:
         left = f"all {done} stops done"
     return CrewLine(
         name=crew.name,
+        last=last_known(crew=crew, steps=steps_of(row.stops), now=now),
         people=people,
         vehicle=crew.vehicle.name,
         where=_where(row, now),
