@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from dispatch import crew_facts, outfit
 from dispatch.crew_facts import CrewRow
+from dispatch.desk.waiting_words import waiting_words
 from dispatch.models import CallOut, CallOutStep, Plan, Stop
 from dispatch.overrides import Overridden
 from dispatch.positions import LastKnown, last_known, steps_of
@@ -128,6 +129,7 @@ class Board:
     warehouses: tuple[str, ...]
     free: tuple[FreeLine, ...]
     plans: tuple[tuple[int, date, str], ...]
+    waiting: str = ""
 
     @property
     def free_by_warehouse(self) -> tuple[tuple[str, tuple[tuple[str, int], ...], int, int], ...]:
@@ -175,6 +177,7 @@ def board(*, area: Area, now: datetime) -> Board:
             .defer("problem", "outcome", "progress")
             .order_by("service_day", "-pk")[:4]
         ),
+        waiting=waiting_words(now=now, zone=area.zone),
     )
 
 
