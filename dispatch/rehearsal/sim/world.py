@@ -131,30 +131,39 @@ class World:
 
     def _shift(self, shift: Shift, day: int) -> Steps:
         until_s = day * DAY_S + shift.until_s
-        rested_s = max((self.rested_s.get(who, 0) for who in shift.people), default=0)
-        yield self._until(max(day * DAY_S + shift.from_s, rested_s))
-        with self.vehicles[shift.vehicle].request() as turn:
-            yield turn
-            if self.now_s >= until_s:
-                self.log.stayed_home += 1
+        yield self._until(day * DAY_S + shift.from_s)
+        while True:
+            yield self._until(max((self.rested_s.get(who, 0) for who in shift.people), default=0))
+            with self.vehicles[shift.vehicle].request() as turn:
+                yield turn
+                # While the vehicle was out its people may have been with it.
+                if any(self.rested_s.get(who, 0) > self.now_s for who in shift.people):
+                    continue
+                if self.now_s >= until_s:
+                    self.log.stayed_home += 1
+                    return
+                yield from self._at_work(shift, day, until_s)
                 return
-            crew = Crew(
-                id=f"{shift.crew} {day}",
-                shift=shift,
-                place=self.depots[shift.home].place,
-                began_s=self.now_s,
-                until_s=until_s,
-                at_latest_s=day * DAY_S + shift.at_latest_s,
-                free_s=self.now_s,
-            )
-            self.machines.load(shift, self.desk.ordered(crew))
-            self.out[crew.id] = crew
-            self.desk.started(crew)
-            yield from self._work(crew)
-            del self.out[crew.id]
-            self.desk.ended(crew)
-            yield from self._drive(crew, self.depots[shift.home].place)
-            self._home(crew)
+
+    def _at_work(self, shift: Shift, day: int, until_s: int) -> Steps:
+        home = self.depots[shift.home].place
+        crew = Crew(
+            id=f"{shift.crew} {day}",
+            shift=shift,
+            place=home,
+            began_s=self.now_s,
+            until_s=until_s,
+            at_latest_s=day * DAY_S + shift.at_latest_s,
+            free_s=self.now_s,
+        )
+        self.machines.load(shift, self.desk.ordered(crew))
+        self.out[crew.id] = crew
+        self.desk.started(crew)
+        yield from self._work(crew)
+        del self.out[crew.id]
+        self.desk.ended(crew)
+        yield from self._drive(crew, home)
+        self._home(crew)
 
     def _home(self, crew: Crew) -> None:
         shift = crew.shift
