@@ -20,6 +20,8 @@ def _configure() -> None:
     app.conf.update(
         broker_url=settings.REDIS_URL or "memory://",
         broker_connection_retry_on_startup=True,
+        # However long it is gone: what is due stands in the rows.
+        broker_connection_max_retries=None,
         task_acks_late=True,
         task_reject_on_worker_lost=True,
         task_ignore_result=True,

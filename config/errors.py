@@ -1,14 +1,11 @@
 """Refusals on their way out: RFC 9457 problem details for the API, a page or a fragment for a person."""
 
-import sys
 from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.db import InterfaceError, OperationalError
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.template.loader import render_to_string
 from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
@@ -16,7 +13,6 @@ from rest_framework.views import exception_handler
 from jobs.refusals import Refusal
 
 PROBLEM = "application/problem+json"
-RETRY_AFTER_S = 5
 
 
 class RefusalPages:
@@ -43,28 +39,6 @@ def refusal_page(request: HttpRequest, refusal: Refusal) -> HttpResponse:
     """The whole page, or its fragment for htmx."""
     template = "jobs/_refusal.html" if getattr(request, "htmx", False) else "refused.html"
     return render(request, template, {"refusal": refusal}, status=refusal.status)
-
-
-def failed(request: HttpRequest) -> HttpResponse:
-    """
-    What nobody expected: 503 when the database does not take it now, so that whoever sent it sends it again; else 500.
-
-    Asks nothing of the database, and is the same net under pages and API.
-    """
-    if isinstance(sys.exc_info()[1], OperationalError | InterfaceError):
-        status, code = 503, "database_away"
-        detail = "The database cannot take this at the moment. Send the same again in a few seconds, with the same key."
-    else:
-        status, code = 500, "failed"
-        detail = "The program failed on this. Send it again with the same key; if it fails twice, tell your manager."
-    answer: HttpResponse
-    if request.path.startswith("/api/"):
-        answer = JsonResponse(_body(status, code, detail), status=status, content_type=PROBLEM)
-    else:
-        answer = HttpResponse(render_to_string(f"{status}.html"), status=status)
-    if status == 503:
-        answer["Retry-After"] = str(RETRY_AFTER_S)
-    return answer
 
 
 def problem_details(error: Exception, context: dict[str, Any]) -> Response | None:
@@ -95,14 +69,11 @@ def _code(error: Exception) -> str:
 
 
 def _problem(status: int, code: str, detail: str, extra: dict[str, Any]) -> Response:
-    return Response({**extra, **_body(status, code, detail)}, status=status, content_type=PROBLEM)
-
-
-def _body(status: int, code: str, detail: str) -> dict[str, Any]:
-    return {
+    body = {
         "type": f"urn:ebbline:{code}",
         "title": code.replace("_", " "),
         "status": status,
         "detail": detail,
         "code": code,
     }
+    return Response({**extra, **body}, status=status, content_type=PROBLEM)

@@ -69,6 +69,16 @@ def in_force(crews: Sequence[Crew], *, now: datetime) -> Mapping[int, tuple[Over
     return {crew_id: tuple(words) for crew_id, words in found.items()}
 
 
+def said_for(crews: Sequence[Crew]) -> Mapping[int, tuple[Overridden, ...]]:
+    """By crew, everything that was ever said for the crew as it is made up, oldest first (1 query)."""
+    pairs = {crew.pk: (crew.lead_id, crew.helper_id) for crew in crews}
+    found: dict[int, list[Overridden]] = defaultdict(list)
+    for row in _rows().filter(crew_id__in=pairs):
+        if pairs[row.crew_id] == (row.lead_id, row.helper_id):
+            found[row.crew_id].append(_overridden(row))
+    return {crew_id: tuple(words) for crew_id, words in found.items()}
+
+
 def overrides(*, area_id: int, since: datetime, until: datetime | None = None) -> tuple[Overridden, ...]:
     """Every override said from `since` on (and before `until`, where given), oldest first (1 query)."""
     found = _rows().filter(area_id=area_id, said_at__gte=since)

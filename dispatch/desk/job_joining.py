@@ -67,4 +67,4 @@ def _job(request: HttpRequest, number: str) -> Job:
 
 
 def _refused(request: HttpRequest, number: str, refusal: Refusal, refused: str) -> HttpResponse:
-    return page_response(request, number, refusal=refusal, refused=refused, status=refusal.status)
+    return page_response(request, number, refusal=refusal, refused=refused)

@@ -15,7 +15,7 @@ from jobs.charts import Chart, log_charts
 from jobs.clock_board import ClockLine, PastClock, clocks_of_job, past_clocks
 from jobs.drying_log import AirLine, DryingLog, drying_log
 from jobs.expected_dry import ExpectedDry, expected_dry
-from jobs.models import Contact, Job, JournalEntry, LeadsWord, Room, Visit
+from jobs.models import Contact, Job, JournalEntry, LeadsWord, Room, Visit, WaysToReach
 from jobs.photos.keep import PhotoLine, photos_of
 from jobs.signing.sign import SignatureLine, signatures_of
 
@@ -54,6 +54,21 @@ class WordLine:
 
 
 @dataclass(frozen=True)
+class ContactLine:
+    """Somebody of the job, and how messages go to them ("": as usual here)."""
+
+    contact_id: int
+    role: str
+    name: str
+    phone: str
+    email: str
+    reach_by: str
+    way: str
+    can_sign: bool
+    lets_in: bool
+
+
+@dataclass(frozen=True)
 class JobPage:
     """Everything on `/desk/jobs/NUMBER`."""
 
@@ -65,7 +80,8 @@ class JobPage:
     county: str
     zone: ZoneInfo
     facts: tuple[tuple[str, str], ...]
-    contacts: tuple[tuple[str, str, str, bool, bool], ...]
+    contacts: tuple[ContactLine, ...]
+    ways: tuple[tuple[str, str], ...]
     rooms: tuple[tuple[str, str], ...]
     sizing: SizingView | None
     sized_at: datetime | None
@@ -107,9 +123,20 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         zone=zone,
         facts=tuple(_facts(job, zone)),
         contacts=tuple(
-            (row.role, row.name, row.phone, row.can_sign, row.lets_in)
+            ContactLine(
+                row.pk,
+                row.role,
+                row.name,
+                row.phone,
+                row.email,
+                row.reach_by,
+                row.get_reach_by_display() if row.reach_by else "",
+                row.can_sign,
+                row.lets_in,
+            )
             for row in Contact.objects.filter(job=job).order_by("pk")
         ),
+        ways=tuple(WaysToReach.choices),
         rooms=tuple((room.name, _measures(room)) for room in Room.objects.filter(chamber__job=job)),
         sizing=None if report is None else sizing_view(report),
         sized_at=None if kept is None else kept.made_at,

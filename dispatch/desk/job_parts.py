@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from dispatch.desk.job_pages import JobPage, job_page
 from dispatch.desk.job_views import page_response
 from dispatch.desk.views import area_of
+from dispatch.reaching import set_how_to_reach
 from equipment.drying_record import drying_record
 from equipment.record_paper import record_pdf
 from equipment.sizing_paper import file_answer, paper_of
@@ -69,6 +70,27 @@ def say(request: HttpRequest, number: str) -> HttpResponse:
         return f"Kept: {topic.name}, {int(typed)}."
 
     return _written(request, number, write, refused="Not kept")
+
+
+@login_required
+@require_POST
+def reach(request: HttpRequest, number: str, contact_id: int) -> HttpResponse:
+    """How messages go to somebody of the job."""
+
+    def write(page: JobPage) -> str:
+        if contact_id not in {who.contact_id for who in page.contacts}:
+            raise Unusable(f"{number} has no such person any more.", where="contact_id")
+        set_how_to_reach(
+            key=UUID(request.POST["key"]),
+            actor=signed_in(request.user),
+            now=timezone.now(),
+            contact_id=contact_id,
+            reach_by=request.POST.get("reach_by", ""),
+            email=request.POST.get("email", ""),
+        )
+        return "Kept. The next message goes that way."
+
+    return _written(request, number, write, refused="Not kept", typed_for=contact_id)
 
 
 @login_required
@@ -134,7 +156,9 @@ def photo(request: HttpRequest, number: str, photo_id: int) -> FileResponse:
     return photo_answer(found)
 
 
-def _written(request: HttpRequest, number: str, write: Callable[[JobPage], str], *, refused: str) -> HttpResponse:
+def _written(
+    request: HttpRequest, number: str, write: Callable[[JobPage], str], *, refused: str, typed_for: int = 0
+) -> HttpResponse:
     access.require_room(request.user, "desk")
     page = job_page(area_id=area_of(request).pk, number=number, now=timezone.now())
     if page is None:
@@ -142,6 +166,6 @@ def _written(request: HttpRequest, number: str, write: Callable[[JobPage], str],
     try:
         said = write(page)
     except Refusal as refusal:
-        return page_response(request, number, refusal=refusal, refused=refused, status=refusal.status)
+        return page_response(request, number, refusal=refusal, refused=refused, typed_for=typed_for)
     messages.success(request, said)
     return redirect("desk:job", number)

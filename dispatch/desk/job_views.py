@@ -34,13 +34,13 @@ def close(request: HttpRequest, number: str) -> HttpResponse:
     try:
         closing.close_job(key=key_of(request), actor=signed_in(request.user), now=timezone.now(), job_id=page.job_id)
     except Refusal as refusal:
-        return page_response(request, number, refusal=refusal, refused="Not closed", status=refusal.status)
+        return page_response(request, number, refusal=refusal, refused="Not closed")
     messages.success(request, f"{number} is closed.")
     return redirect("desk:job", number)
 
 
 def page_response(
-    request: HttpRequest, number: str, *, refusal: Refusal | None = None, refused: str = "", status: int = 200
+    request: HttpRequest, number: str, *, refusal: Refusal | None = None, refused: str = "", typed_for: int = 0
 ) -> HttpResponse:
     """The page of a job, with what was `refused` last and what was typed then."""
     access.require_room(request.user, "desk")
@@ -48,5 +48,5 @@ def page_response(
     if page is None:
         raise Http404(f"There is no job {number}.")
     timezone.activate(page.zone)
-    context = {"page": page, "refusal": refusal, "refused": refused, "typed": request.POST}
-    return render(request, "dispatch/desk/job.html", context, status=status)
+    context = {"page": page, "refusal": refusal, "refused": refused, "typed": request.POST, "typed_for": typed_for}
+    return render(request, "dispatch/desk/job.html", context, status=200 if refusal is None else refusal.status)

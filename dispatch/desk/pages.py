@@ -8,10 +8,8 @@ from zoneinfo import ZoneInfo
 
 from dispatch import crew_facts, outfit
 from dispatch.crew_facts import CrewRow
-from dispatch.desk.waiting_words import waiting_words
 from dispatch.models import CallOut, CallOutStep, Plan, Stop
 from dispatch.overrides import Overridden
-from dispatch.positions import LastKnown, last_known, steps_of
 from dispatch.rota.nights import tonight
 from dispatch.single_points import SinglePoint, crews_of_night, single_points_of
 from equipment.free_stock import free_pools
@@ -48,7 +46,6 @@ class CrewLine:
     until: datetime
     left: str
     stops: tuple[StopLine, ...]
-    last: LastKnown | None
 
 
 @dataclass(frozen=True)
@@ -129,7 +126,6 @@ class Board:
     warehouses: tuple[str, ...]
     free: tuple[FreeLine, ...]
     plans: tuple[tuple[int, date, str], ...]
-    waiting: str = ""
 
     @property
     def free_by_warehouse(self) -> tuple[tuple[str, tuple[tuple[str, int], ...], int, int], ...]:
@@ -177,7 +173,6 @@ def board(*, area: Area, now: datetime) -> Board:
             .defer("problem", "outcome", "progress")
             .order_by("service_day", "-pk")[:4]
         ),
-        waiting=waiting_words(now=now, zone=area.zone),
     )
 
 
@@ -192,7 +187,6 @@ def crew_line(row: CrewRow, now: datetime) -> CrewLine:
         left = f"all {done} stops done"
     return CrewLine(
         name=crew.name,
-        last=last_known(crew=crew, steps=steps_of(row.stops), now=now),
         people=people,
         vehicle=crew.vehicle.name,
         where=_where(row, now),

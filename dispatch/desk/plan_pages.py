@@ -1,14 +1,15 @@
 """A day plan to look at: routes in words, what was left out and why, what it costs, what it changes."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from dispatch import snapshot
 from dispatch.desk.plan_changes import Comparison, comparison
-from dispatch.desk.waiting_words import not_begun
 from dispatch.desk.what_if_words import WhatIfs, what_ifs
 from dispatch.models import Crew, Plan, Stop
+from dispatch.overrides import Overridden, said_for
 from dispatch.wording import in_names
 from jobs.models import Visit
 
@@ -32,6 +33,7 @@ class PlannedStop:
     what: str
     job_number: str
     published: str
+    override: str = ""
 
 
 @dataclass(frozen=True)
@@ -79,13 +81,12 @@ class PlanPage:
     bound: str
     search: str
     progress: Progress | None
-    not_begun: bool
     comparison: Comparison | None
     what_ifs: WhatIfs | None
 
 
 def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
-    """One plan of the area, or None; eight queries."""
+    """One plan of the area, or None; nine queries."""
     plan = Plan.objects.select_related("area").filter(area_id=area_id, pk=plan_id).first()
     if plan is None:
         return None
@@ -96,6 +97,7 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
     visits = Visit.objects.select_related("job").prefetch_related("job__contacts").in_bulk(ids)
     crews = {crew.pk: crew for crew in Crew.objects.filter(area_id=plan.area_id, service_day=plan.service_day)}
     now_at = {row.visit_id: row for row in Stop.objects.filter(visit_id__in=ids).select_related("crew")}
+    words = said_for(list(crews.values()))
     names = {snapshot.visit_key(pk): visit.job.number for pk, visit in visits.items()}
     names |= {snapshot.crew_key(pk): crew.name for pk, crew in crews.items()}
     asked_names = names | {
@@ -107,7 +109,7 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
     for route in outcome["routes"]:
         crew = crews.get(snapshot.id_of(route["crew"]))
         stops = tuple(
-            _stop(shot, stop, visits[snapshot.id_of(stop["visit"])], now_at, crew)
+            _stop(shot, stop, visits[snapshot.id_of(stop["visit"])], now_at, crew, words)
             for stop in route["stops"]
             if stop["visit"].startswith("v") and snapshot.id_of(stop["visit"]) in visits
         )
@@ -138,14 +140,18 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
         bound=_bound(outcome["bound"]),
         search=_search(outcome["search"]),
         progress=_progress(plan) if plan.state == Plan.State.ASKED else None,
-        not_begun=plan.state == Plan.State.ASKED and not_begun(plan.pk),
         comparison=comparison(plan=plan, outcome=outcome, visits=visits, crews=crews, now_at=now_at),
         what_ifs=what_ifs(plan, asked_names),
     )
 
 
 def _stop(
-    shot: snapshot.Snapshot, stop: dict[str, int], visit: Visit, now_at: dict[int, Stop], crew: Crew | None
+    shot: snapshot.Snapshot,
+    stop: dict[str, int],
+    visit: Visit,
+    now_at: dict[int, Stop],
+    crew: Crew | None,
+    words: Mapping[int, tuple[Overridden, ...]],
 ) -> PlannedStop:
     at = shot.at(stop["start"])
     row = now_at.get(visit.pk)
@@ -155,7 +161,9 @@ def _stop(
     elif row is not None and row.start_at != at:
         published = f"now at {row.start_at.astimezone(shot.zero.tzinfo):%-I:%M %p}"
     what = f"{visit.get_kind_display()} in {visit.job.town}, {visit.job.state}"
-    return PlannedStop(at, what, visit.job.number, published)
+    said = () if crew is None else words.get(crew.pk, ())
+    mark = next((word.mark for word in said if word.is_for(job_id=visit.job_id) and word.at <= at < word.until), "")
+    return PlannedStop(at, what, visit.job.number, published, mark)
 
 
 def _progress(plan: Plan) -> Progress | None:

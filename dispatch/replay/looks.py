@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from dispatch import changes, offering, overrides
 from dispatch import wanted as wanted_work
 from dispatch.crew import pages as crew_pages
-from dispatch.desk import handover_pages, job_pages, night_pages, pages, plan_pages
+from dispatch.desk import handover_pages, job_pages, night_pages, notice_pages, pages, plan_pages, release_pages
 from dispatch.replay import manager_looks
 from dispatch.replay.verbs import arguments_of
 from dispatch.rota import pages as rota_pages
@@ -94,6 +94,14 @@ def offers(*, viewer: User, now: datetime, call_id: int, stabilize: bool = False
 
 def overridden(*, viewer: User, now: datetime, area_id: int, since: datetime) -> tuple[overrides.Overridden, ...]:
     return overrides.overrides(area_id=area_id, since=since)
+
+
+def notices(*, viewer: User, now: datetime, area_id: int) -> notice_pages.Notices:
+    return notice_pages.notices(area=_area(area_id), now=now)
+
+
+def releases(*, viewer: User, now: datetime, area_id: int) -> release_pages.ReleaseChoice:
+    return release_pages.release_choice(area=_area(area_id), now=now)
 
 
 def rota(*, viewer: User, now: datetime, area_id: int, day: date | None = None) -> rota_pages.RotaPage:
@@ -248,6 +256,8 @@ LOOKS: Mapping[str, Look] = {
         _look(offers, _DESK),
         _look(overridden, _DESK, "overrides"),
         _look(job, _DESK),
+        _look(notices, _DESK),
+        _look(releases, _DESK),
         _look(rota, _DESK),
         _look(visits, _DESK),
         _look(journal, _DESK),

@@ -51,12 +51,13 @@ class _Reasoned(serializers.Serializer[Any]):
 
 
 class MakeShiftIn(_Reasoned):
-    """A person's hours."""
+    """A person's hours, and the vehicle on which they work, as lead of a new crew or as helper of the one it has."""
 
     person_id = serializers.IntegerField(min_value=1)
     kind = serializers.ChoiceField(choices=Shift.Kind.choices)
     starts_at = serializers.DateTimeField()
     ends_at = serializers.DateTimeField()
+    vehicle_id = serializers.IntegerField(min_value=1, required=False, allow_null=True)
 
 
 class CoverShiftIn(_Reasoned):

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from dispatch.models import CallOutOrder, Person, RotaChange, Shift
-from dispatch.rota import restaff
+from dispatch.rota import restaff, telling
 from dispatch.rota.effects import RotaEffect, compare, tried
 from dispatch.rota.nights import night, nights_of, tonight
 from jobs import journal
@@ -57,14 +57,17 @@ class Change:
 @use_case("make_shift", private=("reason",))
 def make_shift(
     *, key: UUID, actor: User, now: datetime, person_id: int, kind: str, starts_at: datetime, ends_at: datetime,
-    reason: str = "",
+    reason: str = "", vehicle_id: int | None = None,
 ) -> RotaChanged:  # fmt: skip
     """
     Give a person a shift; one on call also gets the last place in the call-out order of its nights.
 
+    With a vehicle they lead a new crew on it in these hours, or help on the crew that has it.
+
     :raises ShiftTaken: if the person has a shift in these hours.
+    :raises Refusal: as `restaff.man_vehicle`, if they cannot have the vehicle.
     """
-    return _do(making(person_id, kind, starts_at, ends_at), reason, actor, now)
+    return _do(making(person_id, kind, starts_at, ends_at, vehicle_id), reason, actor, now, key)
 
 
 @use_case("swap_shifts", private=("reason",))
@@ -78,7 +81,7 @@ def swap_shifts(
     :raises ShiftTaken: if one of them has another shift in the hours that they get.
     """
     _why(reason)
-    return _do(swapping(shift_id, with_shift_id, now), reason, actor, now)
+    return _do(swapping(shift_id, with_shift_id, now), reason, actor, now, key)
 
 
 @use_case("cover_shift", private=("reason",))
@@ -90,7 +93,7 @@ def cover_shift(*, key: UUID, actor: User, now: datetime, shift_id: int, person_
     :raises ShiftTaken: if whoever covers has another shift in these hours.
     """
     _why(reason)
-    return _do(covering(shift_id, person_id, now), reason, actor, now)
+    return _do(covering(shift_id, person_id, now), reason, actor, now, key)
 
 
 @use_case("cancel_shift", private=("reason",))
@@ -102,7 +105,7 @@ def cancel_shift(*, key: UUID, actor: User, now: datetime, shift_id: int, reason
     :raises LeadNeedsCover: if the person leads a crew in these hours.
     """
     _why(reason)
-    return _do(canceling(shift_id, now), reason, actor, now)
+    return _do(canceling(shift_id, now), reason, actor, now, key)
 
 
 @use_case("order_call_outs", private=("reason",))
@@ -110,7 +113,7 @@ def order_call_outs(
     *, key: UUID, actor: User, now: datetime, area_id: int, night_of: date, person_ids: list[int], reason: str = ""
 ) -> RotaChanged:
     """Set who is called first, second and so on in the night that begins on a day."""
-    return _do(ordering(area_id, night_of, person_ids, now), reason, actor, now)
+    return _do(ordering(area_id, night_of, person_ids, now), reason, actor, now, key)
 
 
 def preview(change: Change, *, now: datetime) -> RotaEffect:
@@ -122,7 +125,7 @@ def preview(change: Change, *, now: datetime) -> RotaEffect:
     return tried(lambda: change.apply([]), **_scope(change, now))
 
 
-def making(person_id: int, kind: str, starts_at: datetime, ends_at: datetime) -> Change:
+def making(person_id: int, kind: str, starts_at: datetime, ends_at: datetime, vehicle_id: int | None = None) -> Change:
     """The making of a shift, not done yet."""
     if kind not in Shift.Kind.values:
         raise Unusable(f"A shift is one of: {', '.join(Shift.Kind.values)}.", where="kind")
@@ -133,6 +136,8 @@ def making(person_id: int, kind: str, starts_at: datetime, ends_at: datetime) ->
     def apply(made: list[int]) -> list[str]:
         made.append(_create(person, kind, starts_at, ends_at).pk)
         did = [f"{person.name}: {_words(kind, starts_at, ends_at, person.area)}."]
+        if vehicle_id:
+            did += restaff.man_vehicle(person, vehicle_id, kind=kind, starts_at=starts_at, ends_at=ends_at)
         if kind == Shift.Kind.ON_CALL:
             did += restaff.add_to_order(person.area, starts_at, ends_at, person=person)
         return did
@@ -231,7 +236,7 @@ def shift_row(shift: Shift):  # type: ignore[no-untyped-def]  # a queryset of on
     return Shift.objects.filter(pk=shift.pk)
 
 
-def _do(change: Change, reason: str, actor: User, now: datetime) -> RotaChanged:
+def _do(change: Change, reason: str, actor: User, now: datetime, key: UUID) -> RotaChanged:
     made: list[int] = []
     effect = compare(lambda: change.apply(made), **_scope(change, now))
     people: tuple[Person | None, ...] = (*change.people, None, None)
@@ -248,6 +253,7 @@ def _do(change: Change, reason: str, actor: User, now: datetime) -> RotaChanged:
         changed_at=now,
     )
     data = {"change": row.pk, "what": row.what, "people": [person.pk for person in change.people]}
+    telling.tell(change.people, effect.did, area=change.area, key=key, now=now)
     journal.note(kind="rota_changed", actor=actor, now=now, area_id=change.area.pk, data=data)
     return RotaChanged(row.pk, tuple(made), effect)
 

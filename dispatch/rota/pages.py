@@ -9,6 +9,7 @@ from dispatch.models import CallOutOrder, Crew, Person, RotaChange, Shift
 from dispatch.rota.effects import short_rests
 from dispatch.rota.nights import night, tonight
 from dispatch.single_points import SinglePoint, single_points
+from equipment.models import Vehicle
 from jobs.models import Area
 
 MOST_CHANGES = 40
@@ -113,6 +114,12 @@ def rota_page(*, area: Area, now: datetime, day: date | None = None) -> RotaPage
         changes=_changes(area, begins, hours.ends_at),
         people=tuple(Working(person.pk, person.name) for person in people),
     )
+
+
+def vehicles(area: Area) -> tuple[tuple[int, str], ...]:
+    """The vehicles that can have a crew, each with its id and name (1 query)."""
+    rows = Vehicle.objects.filter(area=area, in_workshop=False).order_by("code").values_list("pk", "code", "name")
+    return tuple((pk, name if code in name else f"{code} {name}") for pk, code, name in rows)
 
 
 def next_day(day: date) -> date:

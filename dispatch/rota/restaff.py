@@ -6,13 +6,16 @@ from datetime import datetime, timedelta
 from django.db import IntegrityError, transaction
 from django.db.models import Max, Q
 
-from dispatch.models import CallOutOrder, Crew, Person
+from dispatch.models import CallOutOrder, Crew, Person, Shift
 from dispatch.rota.nights import nights_of
+from equipment.models import Vehicle
 from jobs.models import Area
-from jobs.refusals import Refusal
+from jobs.refusals import NotThere, Refusal
 
 # Where a crew's hours are put for a moment while two leads change places, since neither may have two crews at once.
 ASIDE = timedelta(days=36_500)
+# How much longer than its hours a crew may be planned for (common practice, no source).
+OVERTIME = timedelta(hours=2)
 
 
 class CannotLead(Refusal):
@@ -31,6 +34,68 @@ class CrewTaken(Refusal):
     """The person already has another crew in these hours."""
 
     code = "crew_taken"
+
+
+class VehicleTaken(Refusal):
+    """The vehicle has a full crew, or one of other hours, or is in the workshop."""
+
+    code = "vehicle_taken"
+
+
+def man_vehicle(person: Person, vehicle_id: int, *, kind: str, starts_at: datetime, ends_at: datetime) -> list[str]:
+    """
+    Put a person on a vehicle for these hours: as helper of the crew that has it then, else as lead of a new crew.
+
+    :raises NotThere: if the area has no such vehicle.
+    :raises VehicleTaken: if its crew of these hours is full, or has only a part of them; or it is in the workshop.
+    :raises CannotLead: if the vehicle has no crew yet and the person leads none.
+    :raises CrewTaken: if the person has another crew in these hours.
+    """
+    vehicle = Vehicle.objects.filter(pk=vehicle_id, area=person.area).select_related("home").first()
+    if vehicle is None:
+        raise NotThere("There is no such vehicle in this area. Choose one from the list.", where="vehicle_id")
+    if vehicle.in_workshop:
+        raise VehicleTaken(f"{vehicle.name} is in the workshop. Choose another one.", vehicle_id=vehicle_id)
+    meets = Crew.objects.filter(vehicle=vehicle, starts_at__lt=ends_at, ends_at__gt=starts_at)
+    crew = meets.select_for_update(of=("self",)).select_related("lead").order_by("starts_at").first()
+    if crew is not None:
+        if crew.helper_id is not None or crew.starts_at > starts_at or crew.ends_at < ends_at:
+            raise VehicleTaken(
+                f"{vehicle.name} is with {crew.name} ({crew.lead.name}) in these hours. "
+                "Choose another vehicle, or the hours of that crew.",
+                crew_id=crew.pk,
+            )
+        _not_twice(crew, person)
+        crew.helper = person
+        crew.save(update_fields=["helper"])
+        return [f"{person.name} helps on {crew.name} with {vehicle.name}."]
+    if not person.can_lead:
+        raise CannotLead(
+            f"{vehicle.name} has no crew in these hours, and {person.name} leads none. Make the lead's shift first."
+        )
+    day = starts_at.astimezone(person.area.zone).date()
+    taken = set(Crew.objects.filter(area=person.area, service_day=day).values_list("name", flat=True))
+    names = (vehicle.code, *(f"{vehicle.code}-{number}" for number in range(2, 100)))
+    crew = Crew(
+        area=person.area,
+        service_day=day,
+        name=next(name for name in names if name not in taken),
+        lead=person,
+        vehicle=vehicle,
+        start=vehicle.home,
+        end=vehicle.home,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        at_latest=ends_at + OVERTIME,
+        on_call=kind != Shift.Kind.DAY,
+    )
+    _not_twice(crew, person)
+    try:
+        with transaction.atomic():
+            crew.save(force_insert=True)
+    except IntegrityError as error:
+        raise CrewTaken(f"{person.name} or {vehicle.name} has another crew in these hours.") from error
+    return [f"{person.name} leads {crew.name} with {vehicle.name}, from {vehicle.home.name}."]
 
 
 def crews_of(person: Person, starts_at: datetime, ends_at: datetime) -> list[Crew]:

@@ -6,7 +6,7 @@ from uuid import uuid4
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -68,6 +68,7 @@ def change(request: HttpRequest) -> HttpResponse:
         "day": typed.get("day") or tonight(area, now).of.isoformat(),
         "kinds": Shift.Kind.choices,
         "people": pages.rota_page(area=area, now=now).people,
+        "vehicles": pages.vehicles(area) if what == "make" else (),
         "chosen": chosen,
         "places": list(enumerate([*chosen, *[0] * max(2, FEWEST_PLACES - len(chosen))], start=1)),
         "key": uuid4(),
@@ -92,7 +93,9 @@ def _change(request: HttpRequest, area: Area, what: str, now: datetime) -> chang
     """What was asked for, not done."""
     post = request.POST
     if what == "make":
-        return changing.making(_number(post.get("person_id")), post.get("kind", ""), *_hours(request, area))
+        return changing.making(
+            _number(post.get("person_id")), post.get("kind", ""), *_hours(request, area), _vehicle(post)
+        )
     if what == "cover":
         return changing.covering(_number(post.get("shift_id")), _number(post.get("person_id")), now)
     if what == "swap":
@@ -114,7 +117,9 @@ def _do(request: HttpRequest, area: Area, what: str, now: datetime) -> changing.
         starts_at, ends_at = _hours(request, area)
         person_id = _number(post.get("person_id"))
         kind = post.get("kind", "")
-        return changing.make_shift(**common, person_id=person_id, kind=kind, starts_at=starts_at, ends_at=ends_at)
+        return changing.make_shift(
+            **common, person_id=person_id, kind=kind, starts_at=starts_at, ends_at=ends_at, vehicle_id=_vehicle(post)
+        )
     if what == "order":
         night_of = call_forms.day_of(request, "day")
         return changing.order_call_outs(**common, area_id=area.pk, night_of=night_of, person_ids=_people(request))
@@ -140,6 +145,10 @@ def _hours(request: HttpRequest, area: Area) -> tuple[datetime, datetime]:
 
 def _people(request: HttpRequest) -> list[int]:
     return [int(one) for one in request.POST.getlist("person_ids") if one.isdigit()]
+
+
+def _vehicle(post: QueryDict) -> int | None:
+    return _number(post.get("vehicle_id")) or None
 
 
 def _number(text: str | None) -> int:

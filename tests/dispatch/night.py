@@ -113,3 +113,15 @@ def crew(cast: Cast, name: str, vehicle: Vehicle, lead: Person, **facts: Any) ->
         "end": vehicle.home,
     }
     return Crew.objects.create(area=cast.area, name=name, lead=lead, vehicle=vehicle, **{**values, **facts})
+
+
+def move_to(night: Night, now: datetime) -> None:
+    """Let the small night be the one that runs at this moment, for what goes by the real clock."""
+    today = now.astimezone(night.cast.area.zone).date()
+    for crew in Crew.objects.all():
+        crew.starts_at, crew.ends_at = now - timedelta(hours=1), now + timedelta(hours=8)
+        crew.at_latest, crew.service_day = now + timedelta(hours=10), today
+        crew.save()
+    Card.objects.exclude(person=night.lapsed.lead).update(expires_on=today + timedelta(days=200))
+    # Until noon the running night is the one that began yesterday.
+    CallOutOrder.objects.update(night_of=(now.astimezone(night.cast.area.zone) - timedelta(hours=12)).date())

@@ -10,12 +10,13 @@ from django.db import DatabaseError, transaction
 from django.test import Client
 
 from dispatch import crew_facts, eligibility
-from dispatch.models import CallOutOrder, Card, Crew, Person, RotaChange, Shift
+from dispatch.models import CallOutOrder, Card, Crew, Notice, Person, RotaChange, Shift
 from dispatch.rota import changing
 from dispatch.rota.nights import tonight
 from dispatch.rota.pages import rota_page
-from dispatch.rota.restaff import CannotLead, CrewTaken, LeadNeedsCover
+from dispatch.rota.restaff import CannotLead, CrewTaken, LeadNeedsCover, VehicleTaken
 from dispatch.single_points import single_points
+from equipment.models import Vehicle
 from jobs.refusals import NotAllowed, Unusable
 from tests.dispatch.night import NIGHT, TONIGHT, Night, person
 from tests.dispatch.test_api_walk import Caller
@@ -217,3 +218,44 @@ def test_the_page_shows_what_a_change_does_and_does_it_only_when_told(staffed: N
 
 def by(night: Night, who: Any = None, at: datetime = EVENING) -> dict[str, Any]:
     return night.by(who or night.dispatcher, at)
+
+
+def test_a_shift_is_made_with_its_vehicle_and_everybody_hears_what_changed(staffed: Night, client: Client) -> None:
+    eve, fay = person(staffed.cast, "Eve"), person(staffed.cast, "Fay")
+    Person.objects.filter(pk=fay.pk).update(can_lead=False)
+    van = Vehicle.objects.create(
+        area=staffed.cast.area, code="V9", name="Van 9", kind="van", home=staffed.cast.south, gvwr_lb=9000,
+        payload_lb=3000, cargo_cuft=300,
+    )  # fmt: skip
+    hours = {"kind": "night", "starts_at": SIX_PM, "ends_at": SIX_PM + timedelta(hours=12)}
+    with pytest.raises(CannotLead, match="Make the lead's shift first"):
+        changing.make_shift(**by(staffed), person_id=fay.pk, vehicle_id=van.pk, **hours)
+    Vehicle.objects.filter(pk=van.pk).update(in_workshop=True)
+    with pytest.raises(VehicleTaken, match="is in the workshop"):
+        changing.make_shift(**by(staffed), person_id=eve.pk, vehicle_id=van.pk, **hours)
+    Vehicle.objects.filter(pk=van.pk).update(in_workshop=False)
+    client.force_login(staffed.dispatcher)
+    body = {"person_id": eve.pk, "vehicle_id": van.pk, **hours}
+    with time_machine.travel(EVENING, tick=False):
+        tried = client.post("/api/v1/rota/make/try", body, "application/json", HTTP_IDEMPOTENCY_KEY=str(uuid4()))
+        assert "Eve leads V9 with Van 9, from South warehouse." in tried.json()["did"]
+        assert not Crew.objects.filter(vehicle=van).exists()
+        assert not Notice.objects.exists()
+        made = client.post("/api/v1/rota/make", body, "application/json", HTTP_IDEMPOTENCY_KEY=str(uuid4()))
+        assert made.status_code == 201, made.content
+    crew = Crew.objects.get(vehicle=van)
+    assert (crew.lead_id, crew.name, crew.service_day, crew.starts_at, crew.on_call) == (
+        eve.pk, "V9", TONIGHT, SIX_PM, True
+    )  # fmt: skip
+    changing.make_shift(**by(staffed), person_id=fay.pk, vehicle_id=van.pk, **hours)
+    crew.refresh_from_db()
+    assert crew.helper_id == fay.pk
+    gus = person(staffed.cast, "Gus")
+    with pytest.raises(VehicleTaken, match="Eve"):
+        changing.make_shift(**by(staffed), person_id=gus.pk, vehicle_id=van.pk, **hours)
+    told = dict(Notice.objects.values_list("person__name", "text"))
+    assert set(told) == {"Eve", "Fay"}
+    assert told["Fay"].endswith("Fay helps on V9 with Van 9.")
+    changing.cover_shift(**by(staffed), shift_id=of(eve).pk, person_id=gus.pk, reason="Eve is sick")
+    assert "Gus leads V9 instead of Eve." in Notice.objects.get(person=gus).text
+    assert Notice.objects.filter(person=eve).count() == 2

@@ -1,7 +1,6 @@
 """From the first ring to the crew asked, by keyboard alone, within what a night allows: 60 s of typing, 90 presses."""
 
 from collections.abc import Callable
-from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -9,7 +8,7 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 from playwright.sync_api import Locator, Page, expect
 
-from dispatch.models import CallOut, CallOutOrder, Card, Crew
+from dispatch.models import CallOut
 from equipment.models import Reservation, Vehicle
 from jobs.models import Call, Job
 from tests.dispatch import night as nights
@@ -55,14 +54,7 @@ class Hands:
 def tonight(transactional_db: None) -> nights.Night:
     """The small night, moved to now."""
     night = nights.night()
-    now = timezone.now()
-    today = now.astimezone(night.cast.area.zone).date()
-    for crew in Crew.objects.all():
-        crew.starts_at, crew.ends_at = now - timedelta(hours=1), now + timedelta(hours=8)
-        crew.at_latest, crew.service_day = now + timedelta(hours=10), today
-        crew.save()
-    Card.objects.exclude(person=night.lapsed.lead).update(expires_on=today + timedelta(days=200))
-    CallOutOrder.objects.update(night_of=today)
+    nights.move_to(night, timezone.now())
     Vehicle.objects.update(capacity={"air_mover": 30, "lgr": 6, "volume_cuft": 400})
     night.dispatcher.set_password(PASSWORD)
     night.dispatcher.save()

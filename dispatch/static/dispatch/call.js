@@ -10,7 +10,7 @@ const RETRY_MS = 2000;
 const LOOK_MS = 5000;
 
 const form = document.getElementById("call");
-const queue = keptQueue(`ebbline call ${form.dataset.call}`);
+const queue = await keptQueue(`ebbline call ${form.dataset.call}`);
 const saved = document.getElementById("saved");
 const token = form.querySelector("[name=csrfmiddlewaretoken]").value;
 let busy = false;
@@ -294,7 +294,11 @@ for (const name of queue.names()) {
     queue.put(name, { ...queue.get(name), held: false });
   } else queue.drop(name);
 }
+// What was typed before this program ran is saved like the rest.
+for (const field of form.querySelectorAll("input[data-field]:not([type=checkbox]), textarea[data-field]")) {
+  if (field.value !== field.defaultValue && !queue.has(field.dataset.field)) changed(field);
+}
 rooms.keepBlank();
-fieldsInOrder().find((field) => !field.value && field.type !== "checkbox")?.focus({ preventScroll: true });
+if (document.activeElement === document.body) fieldsInOrder().find((field) => !field.value && field.type !== "checkbox")?.focus({ preventScroll: true });
 flush();
 window.addEventListener("online", flush);

@@ -8,10 +8,10 @@ from django.test import Client
 
 from dispatch import planning, solving
 from dispatch.desk.plan_pages import PlanPage, plan_page
-from dispatch.models import Crew, Plan, Stop
+from dispatch.models import Crew, Override, Plan, Stop
 from dispatch.planner.problem import Problem
 from dispatch.planner.solve import Limit, solve
-from jobs.models import Visit
+from jobs.models import Job, Visit
 from tests.dispatch.night import Night
 from tests.dispatch.test_planning import TOMORROW, day, plan_it
 
@@ -136,3 +136,25 @@ def test_the_page_takes_a_fixed_number_of_queries(day: Night, django_assert_num_
     draft = plan_it(day)
     with django_assert_num_queries(5):
         page_of(day, draft)
+
+
+def test_a_stop_that_a_manager_let_a_crew_make_says_so(day: Night) -> None:
+    plan = plan_it(day)
+    (route, *_) = page_of(day, plan).routes
+    crew = Crew.objects.get(area=day.cast.area, service_day=TOMORROW, name=route.crew)
+    stop = route.stops[0]
+    Override.objects.create(
+        area=day.cast.area,
+        job=Job.objects.get(number=stop.job_number),
+        crew=crew,
+        lead=crew.lead,
+        helper=crew.helper,
+        rules=[{"rule": "rest", "who": "lead", "message": "The lead has had 6 of 10 hours off."}],
+        reason="nobody else is near",
+        said_by=day.cast.manager,
+        said_at=stop.at - timedelta(hours=3),
+        until=stop.at + timedelta(hours=3),
+    )
+    marks = {row.job_number: row.override for line in page_of(day, plan).routes for row in line.stops}
+    assert "Overridden by" in marks.pop(stop.job_number)
+    assert not any(marks.values())
