@@ -4,8 +4,9 @@ from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.views import defaults
 from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
@@ -13,6 +14,7 @@ from rest_framework.views import exception_handler
 from jobs.refusals import Refusal
 
 PROBLEM = "application/problem+json"
+API = "/api/"
 
 
 class RefusalPages:
@@ -60,6 +62,45 @@ def problem_details(error: Exception, context: dict[str, Any]) -> Response | Non
     return problem
 
 
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """An address that nobody has: problem details for a program, the page for a person."""
+    if not request.path.startswith(API):
+        return defaults.page_not_found(request, exception)
+    return problem_answer(404, "not_found", f"There is nothing at {request.path}. See {API}v1/docs for what there is.")
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """A request that cannot be read at all."""
+    if not request.path.startswith(API):
+        return defaults.bad_request(request, exception)
+    return problem_answer(400, "parse_error", "The request cannot be read. Send one that HTTP and the schema allow.")
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """Our own mistake; what it was is in the log, under the request's id."""
+    if not request.path.startswith(API):
+        return defaults.server_error(request)
+    return problem_answer(
+        500, "error", "Something went wrong here; nothing was changed. Tell whoever runs this when it was."
+    )
+
+
+def problem_answer(status: int, code: str, detail: str, **headers: str) -> HttpResponse:
+    """Problem details outside the views of the API, such as before one was found."""
+    return JsonResponse(problem_of(status, code, detail), status=status, content_type=PROBLEM, headers=headers)
+
+
+def problem_of(status: int, code: str, detail: str) -> dict[str, Any]:
+    """The members that RFC 9457 gives a problem, and our code."""
+    return {
+        "type": f"urn:ebbline:{code}",
+        "title": code.replace("_", " "),
+        "status": status,
+        "detail": detail,
+        "code": code,
+    }
+
+
 def _code(error: Exception) -> str:
     if isinstance(error, Http404):
         return "not_found"
@@ -69,11 +110,4 @@ def _code(error: Exception) -> str:
 
 
 def _problem(status: int, code: str, detail: str, extra: dict[str, Any]) -> Response:
-    body = {
-        "type": f"urn:ebbline:{code}",
-        "title": code.replace("_", " "),
-        "status": status,
-        "detail": detail,
-        "code": code,
-    }
-    return Response({**extra, **body}, status=status, content_type=PROBLEM)
+    return Response({**extra, **problem_of(status, code, detail)}, status=status, content_type=PROBLEM)

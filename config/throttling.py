@@ -9,10 +9,10 @@ from axes.helpers import get_client_ip_address
 from axes.models import AccessAttempt
 from django.conf import settings
 from django.db.models import Sum
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from config.errors import PROBLEM
+from config.errors import API, problem_answer
 
 # A whole warehouse signs in from one address: that many times the limit of one account closes the address.
 ACCOUNTS_BEHIND_AN_ADDRESS = 5
@@ -36,15 +36,9 @@ def locked_out(request: HttpRequest, response: HttpResponse | None, credentials:
     wait = timedelta(hours=settings.AXES_COOLOFF_TIME)
     minutes = int(wait.total_seconds() // 60)
     after = {"Retry-After": str(int(wait.total_seconds()))}
-    if not request.path.startswith("/api/"):
+    if not request.path.startswith(API):
         page = render(request, "locked_out.html", {"minutes": minutes}, status=429)
         page["Retry-After"] = after["Retry-After"]
         return page
-    body = {
-        "type": "urn:ebbline:too_many_sign_ins",
-        "title": "too many sign ins",
-        "status": 429,
-        "detail": f"There were too many wrong passwords. Wait {minutes} minutes, then try again.",
-        "code": "too_many_sign_ins",
-    }
-    return JsonResponse(body, status=429, content_type=PROBLEM, headers=after)
+    detail = f"There were too many wrong passwords. Wait {minutes} minutes, then try again."
+    return problem_answer(429, "too_many_sign_ins", detail, **after)

@@ -28,3 +28,7 @@ urlpatterns = [
     path("api/v1/docs", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api_docs"),
     path("admin/", admin.site.urls),
 ]
+
+handler400 = "config.errors.bad_request"
+handler404 = "config.errors.not_found"
+handler500 = "config.errors.broken"

@@ -2,13 +2,12 @@
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from jobs import access, drying_log, intake, selectors
-from jobs.api_base import UseCaseView, read, reads, shape_of, writes
+from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.facts import AreaLine, CallFacts, JobFacts, JobLine, OpenCall
 from jobs.models import Area, Call, Job
 from jobs.people import signed_in
@@ -120,21 +119,12 @@ class JobsIn(serializers.Serializer[Any]):
         return stages
 
 
-class JobsPage(serializers.Serializer[Any]):
-    """One page of jobs."""
-
-    count = serializers.IntegerField()
-    next = serializers.URLField(allow_null=True)
-    previous = serializers.URLField(allow_null=True)
-    results = shape_of(JobLine)(many=True)
-
-
 class JobsView(UseCaseView):
     """Jobs, newest first."""
 
     roles = DESK
 
-    @extend_schema(operation_id="jobs_list", parameters=[JobsIn], responses=JobsPage)
+    @reads(JobLine, counted=True, operation_id="jobs_list", parameters=[JobsIn])
     def get(self, request: Request) -> Response:
         asked = JobsIn(data=request.query_params)
         asked.is_valid(raise_exception=True)

@@ -28,6 +28,8 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from jobs import access, areas
+from jobs.api_paging import PAGE, checked_page, page_shape, paged
+from jobs.api_positions import ByPosition, by_position
 from jobs.api_tags import check_unchanged, with_tag
 from jobs.refusals import NotAllowed, Refusal
 
@@ -46,16 +48,6 @@ class KeyMalformed(Refusal):
 
     code = "key_malformed"
     status = 400
-
-
-class Problem(serializers.Serializer[Any]):
-    """Problem details (RFC 9457): what is the case and what to do next."""
-
-    type = serializers.CharField()
-    title = serializers.CharField()
-    status = serializers.IntegerField()
-    detail = serializers.CharField()
-    code = serializers.CharField()
 
 
 @extend_schema_field(OpenApiTypes.STR)
@@ -81,6 +73,13 @@ class Shape(DataclassSerializer[Any]):
     def serializer_dataclass_field(self) -> type["Shape"]:
         """The serializer of a dataclass inside this one."""
         return Shape
+
+    def build_typed_field(self, field_name: str, type_info: Any, extra_kwargs: Any) -> Any:
+        """A tuple whose places mean different things is no list of its first place."""
+        kind = self.dataclass_definition.field_types[field_name]
+        if by_position(kind):
+            return ByPosition, {"kind": kind, "shape_of": shape_of}
+        return super().build_typed_field(field_name, type_info, extra_kwargs)
 
     def build_standard_field(self, field_name: str, type_info: Any) -> Any:
         """A field of no fixed type, such as an answer on the phone, is any JSON."""
@@ -146,9 +145,11 @@ class UseCaseView(APIView):
             check_unchanged(request, self.state_of or own, str(key_of(request)), **kwargs)
 
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Response:
-        """Every JSON read carries its entity tag."""
+        """Every JSON read carries its entity tag, and every list comes in pages."""
         if request.method == "GET" and response.status_code == 200 and isinstance(response, Response):
             response = with_tag(request, response) if not isinstance(response.data, str | bytes) else response
+            # After the tag, which names the whole state whatever part of it is read.
+            response = paged(request, response) if isinstance(response.data, list) else response
         found: Response = super().finalize_response(request, response, *args, **kwargs)
         return found
 
@@ -165,9 +166,10 @@ class UseCaseView(APIView):
         return Response(shape_of(kind)(value, many=many).data, status=status)
 
     def page(self, values: Any, kind: type, request: Request) -> Response:
-        """One page (`limit`, `offset`) of a sequence of frozen dataclasses."""
+        """One page (`limit`, `offset`) of a sequence of frozen dataclasses, with how many there are in all."""
         pages: Any = api_settings.DEFAULT_PAGINATION_CLASS
         paginator = pages()
+        checked_page(request)
         chosen = paginator.paginate_queryset(values, request, view=self)
         answer: Response = paginator.get_paginated_response(shape_of(kind)(chosen, many=True).data)
         return answer
@@ -208,7 +210,7 @@ def writes(
     many: bool = False,
     **more: Any,
 ) -> Callable[[View], View]:
-    """Document a write: its key, its body, its answer, and that a refusal answers with problem details."""
+    """Document a write: its key, its body, its answer. What every operation has in common is in `config.api_schema`."""
     key = OpenApiParameter(
         "Idempotency-Key",
         OpenApiTypes.UUID,
@@ -223,15 +225,16 @@ def writes(
         OpenApiParameter.HEADER,
         description="The entity tag of the read that this write was made on; changed since, it is refused with 412.",
     )
-    responses = {(status, "application/json"): shape(many=True) if many else shape, **_PROBLEMS, **_CHANGED}
+    responses = {(status, "application/json"): shape(many=True) if many else shape}
     return extend_schema(request=sent, responses=responses, parameters=[key, matched], **more)
 
 
-def reads(answered: type, *, many: bool = False, **more: Any) -> Callable[[View], View]:
-    """Document a read."""
+def reads(answered: type, *, many: bool = False, counted: bool = False, **more: Any) -> Callable[[View], View]:
+    """Document a read; `counted`: one `page` of many, which says how many there are."""
     shape: Any = shape_of(answered)
-    return extend_schema(responses={(200, "application/json"): shape(many=many), **_PROBLEMS}, **more)
-
-
-_CHANGED = {(412, "application/problem+json"): Problem}
-_PROBLEMS = {(status, "application/problem+json"): Problem for status in (400, 403, 404, 409, 422)}
+    if counted:
+        shown = {(200, "application/json"): page_shape(answered.__name__, shape)}
+        return extend_schema(responses=shown, parameters=[*PAGE, *more.pop("parameters", ())], **more)
+    if many:
+        more["parameters"] = [*PAGE, *more.get("parameters", ())]
+    return extend_schema(responses={(200, "application/json"): shape(many=many)}, **more)

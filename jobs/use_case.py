@@ -11,21 +11,21 @@ A use case called inside another belongs to the outer one's transaction, key and
 import functools
 import inspect
 import json
-from collections.abc import Callable
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from contextvars import ContextVar
 from datetime import datetime
 from typing import Any, ParamSpec, TypeVar, get_type_hints
 from uuid import UUID, uuid5
 
-from django.db import OperationalError, connection, transaction
+from django.db import DataError, OperationalError, connection, transaction
 from django.utils.crypto import salted_hmac
 from pydantic import TypeAdapter
 from pydantic_core import to_jsonable_python
 
 from jobs import access, areas, rows
 from jobs.models.record import UseCaseCall
-from jobs.refusals import Busy, KeyReused, Refusal
+from jobs.refusals import Busy, KeyReused, Refusal, Unusable
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -42,6 +42,7 @@ def use_case(verb: str, *, private: tuple[str, ...] = ()) -> Callable[[Callable[
     :raises OtherArea: from the function, if it names something of an area in which the actor does not hold it.
     :raises KeyReused: from the function, if the key already stands for something else.
     :raises Busy: from the function, if others write for longer than we wait.
+    :raises Unusable: from the function, if a value is larger than its column.
     """
     if verb not in access.VERBS:
         raise TypeError(f"{verb} stands in no row of the table of roles and verbs (jobs.access)")
@@ -88,6 +89,7 @@ def _outermost(verb: str, function: Callable[..., R], arguments: dict[str, Any],
     try:
         access.require(actor, verb)
         with ExitStack() as stack:
+            stack.enter_context(_what_can_be_kept())
             _begin(stack)
             _claim(record)
             # After the claim, so that a write which moved something to another area answers the same again.
@@ -127,6 +129,17 @@ def _begin(stack: ExitStack) -> None:
         if connection.vendor != "sqlite":
             raise
         raise Busy("Others are writing without a pause at this moment. Nothing was changed; try again.") from error
+
+
+@contextmanager
+def _what_can_be_kept() -> Iterator[None]:
+    """
+    :raises Unusable: if a value is larger than its column, which only the database notices.
+    """
+    try:
+        yield
+    except (DataError, OverflowError) as error:
+        raise Unusable("A number, date or text is larger than can be kept. Nothing was changed; send less.") from error
 
 
 class _AlreadyAnswered(Exception):

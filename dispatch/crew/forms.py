@@ -8,6 +8,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from dispatch.crew.readings import PointToday
+from jobs import sent
 from jobs.drying_values import AirValue, MaterialValue
 from jobs.models import AirReading
 from jobs.refusals import Refusal, Unusable
@@ -163,9 +164,10 @@ def whole(text: str, where: str, wanted: str) -> int:
     """
     :raises Unusable: with what is wanted, if it is no whole number from 0.
     """
-    if not text.strip().isdecimal():
+    number = sent.whole(text)
+    if number is None:
         raise Unusable(wanted, where=where)
-    return int(text)
+    return number
 
 
 _FIELDS = {

@@ -10,11 +10,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from dispatch.crew import forms, pages
-from dispatch.crew.views import key_of, lead_of, stop_response
+from dispatch.crew.views import lead_of, stop_response
 from jobs.photos import keep
 from jobs.photos.answer import photo_answer
 from jobs.photos.pictures import NoPicture, made_small
 from jobs.refusals import Refusal
+from jobs.sent import key_of
 
 
 @login_required

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from typing import Any
-from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -22,6 +21,7 @@ from jobs import access, stops
 from jobs.models import Room
 from jobs.photos.keep import photos_of
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import key_of
 
 
 @login_required
@@ -252,15 +252,3 @@ def lead_of(request: HttpRequest) -> User:
     access.require_room(request.user, "crew")
     assert isinstance(request.user, User)
     return request.user
-
-
-def key_of(request: HttpRequest) -> UUID:
-    """
-    The form's client-made key.
-
-    :raises Unusable: if it has none.
-    """
-    try:
-        return UUID(request.POST.get("key", ""))
-    except ValueError as error:
-        raise Unusable("This form lost its key. Load the page again and send it once more.") from error

@@ -20,6 +20,7 @@ from jobs.facts import CallFacts
 from jobs.opening import NotEnoughYet
 from jobs.people import signed_in
 from jobs.refusals import Refusal
+from jobs.sent import key_of, whole
 
 
 @login_required
@@ -46,11 +47,11 @@ def send(request: HttpRequest, call_id: int) -> HttpResponse:
     try:
         chosen = request.POST.get("crew_id", "")
         emergencies.send(
-            key=call_forms.key_of(request),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             call_id=call_id,
-            crew_id=int(chosen) if chosen.isdigit() else 0,
+            crew_id=whole(chosen) or 0,
             stabilize=stabilize,
         )
     except Refusal as refusal:
@@ -66,10 +67,10 @@ def override(request: HttpRequest, call_id: int) -> HttpResponse:
     """A manager's word that a crew may go in spite of what stands against it."""
     access.require_room(request.user, "desk")
     chosen = request.POST.get("crew_id", "")
-    crew_id = int(chosen) if chosen.isdigit() else 0
+    crew_id = whole(chosen) or 0
     try:
         managers_word.override(
-            key=call_forms.key_of(request),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             call_id=call_id,
@@ -92,7 +93,7 @@ def book(request: HttpRequest, call_id: int) -> HttpResponse:
     try:
         day = call_forms.day_of(request, "due_on")
         bookings.book_visit(
-            key=call_forms.key_of(request),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             call_id=call_id,
@@ -111,12 +112,12 @@ def book(request: HttpRequest, call_id: int) -> HttpResponse:
 def end(request: HttpRequest, call_id: int) -> HttpResponse:
     """End a call without a crew, with the reason; or give it to the job it belongs to."""
     access.require_room(request.user, "desk")
-    job_id = request.POST.get("job_id", "")
+    job_id = whole(request.POST.get("job_id"))
     who: dict[str, Any] = {"actor": signed_in(request.user), "now": timezone.now(), "call_id": call_id}
     try:
-        key = call_forms.key_of(request)
-        if job_id.isdigit():
-            joining.join_caller(key=key, **who, job_id=int(job_id))
+        key = key_of(request)
+        if job_id is not None:
+            joining.join_caller(key=key, **who, job_id=job_id)
         else:
             intake.end_call(key=key, **who, ended_as="no_crew", reason=request.POST.get("reason", ""))
     except Refusal as refusal:
@@ -131,9 +132,7 @@ def split(request: HttpRequest, call_id: int) -> HttpResponse:
     """The call is about another loss after all: it is open again with all its answers."""
     access.require_room(request.user, "desk")
     try:
-        joining.split_caller(
-            key=call_forms.key_of(request), actor=signed_in(request.user), now=timezone.now(), call_id=call_id
-        )
+        joining.split_caller(key=key_of(request), actor=signed_in(request.user), now=timezone.now(), call_id=call_id)
     except Refusal as refusal:
         return page(request, selectors.call_facts(call_id), status=refusal.status, end_refusal=refusal)
     return redirect("desk:call", call_id)
@@ -146,7 +145,7 @@ def urgency(request: HttpRequest, call_id: int) -> HttpResponse:
     access.require_room(request.user, "desk")
     try:
         urgency_words.set_urgency(
-            key=call_forms.key_of(request),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             call_id=call_id,

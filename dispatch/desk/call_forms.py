@@ -12,6 +12,7 @@ from django.http import HttpRequest, QueryDict
 from jobs.calls import fields, rooms
 from jobs.facts import CallFacts
 from jobs.refusals import Unusable
+from jobs.sent import whole
 
 
 @dataclass(frozen=True)
@@ -47,18 +48,6 @@ def whole_form(request: HttpRequest, facts: CallFacts) -> tuple[Typed, ...]:
     return tuple(typed for typed in changed if typed is not None)
 
 
-def key_of(request: HttpRequest) -> UUID:
-    """
-    The key that was made with the form.
-
-    :raises Unusable: if it is none.
-    """
-    try:
-        return UUID(request.POST.get("key", ""))
-    except ValueError as error:
-        raise Unusable("This form lost its key. Load the page again and send it once more.") from error
-
-
 def day_of(request: HttpRequest, name: str) -> date:
     """
     :raises Unusable: if no day stands there.
@@ -89,7 +78,7 @@ def _typed(form: QueryDict, name: str, facts: CallFacts) -> Typed | None:
     if value.strip() == form.get(f"was:{name}", "").strip():
         return None
     seen = form.get(f"seen:{name}", "0")
-    return Typed(uuid4(), name, value, int(seen) if seen.isdigit() else 0)
+    return Typed(uuid4(), name, value, whole(seen) or 0)
 
 
 def _is_choices(name: str, form: QueryDict) -> bool:

@@ -23,6 +23,7 @@ from jobs.facts import CallFacts
 from jobs.models import Call
 from jobs.people import signed_in
 from jobs.refusals import ChangedMeanwhile, Refusal
+from jobs.sent import key_of, whole
 
 log = logging.getLogger(__name__)
 
@@ -39,10 +40,10 @@ def new_call(request: HttpRequest) -> HttpResponse:
         try:
             chosen = request.POST.get("area_id") or str(areas[0].area_id if areas else 0)
             taken = intake.take_call(
-                key=call_forms.key_of(request),
+                key=key_of(request),
                 actor=signed_in(request.user),
                 now=timezone.now(),
-                area_id=int(chosen) if chosen.isdigit() else 0,
+                area_id=whole(chosen) or 0,
                 callback_number=request.POST.get("callback_number", ""),
             )
             return redirect("desk:call", taken.call_id)

@@ -12,12 +12,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from dispatch import helping
-from dispatch.desk.call_forms import key_of
 from dispatch.desk.views import area_of
 from jobs import access
 from jobs.models import Area
 from jobs.people import signed_in
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import key_of, whole_of
 
 
 class AskForm(forms.Form):
@@ -67,17 +67,16 @@ def _ask(request: HttpRequest, form: AskForm, viewer: User, area: Area) -> int:
 
 
 def _answer(request: HttpRequest, viewer: User) -> None:
-    try:
-        help_id, does = int(request.POST["help"]), request.POST["do"]
-        common = _common(request, viewer)
-        if does == "give":
-            helping.give_help(**common, help_id=help_id, crew_id=int(request.POST["crew"]))
-        elif does == "decline":
-            helping.decline_help(**common, help_id=help_id, reason=request.POST.get("reason", ""))
-        else:
-            helping.take_back_help(**common, own_help_id=help_id)
-    except (KeyError, ValueError) as error:
-        raise Unusable("This button is not known here. Load the page again.") from error
+    help_id, does = whole_of(request, "help"), request.POST.get("do")
+    common = _common(request, viewer)
+    if does == "give":
+        helping.give_help(**common, help_id=help_id, crew_id=whole_of(request, "crew"))
+    elif does == "decline":
+        helping.decline_help(**common, help_id=help_id, reason=request.POST.get("reason", ""))
+    elif does == "take_back":
+        helping.take_back_help(**common, own_help_id=help_id)
+    else:
+        raise Unusable("This button is not known here. Load the page again.")
 
 
 def _common(request: HttpRequest, viewer: User) -> dict[str, Any]:

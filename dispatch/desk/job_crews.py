@@ -13,7 +13,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from dispatch import agreed, crew_facts, managers_word
-from dispatch.desk import call_forms
 from dispatch.desk.views import area_of
 from dispatch.overrides import Overridden
 from dispatch.rules import bars
@@ -21,6 +20,7 @@ from jobs import access
 from jobs.models import Job
 from jobs.people import signed_in
 from jobs.refusals import Refusal
+from jobs.sent import key_of, whole
 
 
 @dataclass(frozen=True)
@@ -99,10 +99,10 @@ def crews(request: HttpRequest, number: str) -> HttpResponse:
     if request.method == "GET":
         return render(request, "dispatch/desk/job_crews.html", context)
     chosen = request.POST.get("crew_id", "")
-    crew_id = int(chosen) if chosen.isdigit() else 0
+    crew_id = whole(chosen) or 0
     try:
         said = managers_word.override(
-            key=call_forms.key_of(request),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=now,
             job_id=page.job_id,

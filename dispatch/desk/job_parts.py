@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from datetime import datetime
-from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -27,6 +26,7 @@ from jobs.people import signed_in
 from jobs.photos import keep
 from jobs.photos.answer import photo_answer
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import key_of, whole
 from jobs.visits import miss_visit
 
 MOST_UNITS = 999
@@ -38,7 +38,7 @@ def size_again(request: HttpRequest, number: str) -> HttpResponse:
     """Size the job by its rooms, category and classes as they are now."""
 
     def write(page: JobPage) -> str:
-        key = UUID(request.POST["key"])
+        key = key_of(request)
         size_job(key=key, actor=signed_in(request.user), now=timezone.now(), job_id=page.job_id)
         return "Sized by the rooms as they are now. Earlier suggestions stay on record."
 
@@ -54,20 +54,20 @@ def say(request: HttpRequest, number: str) -> HttpResponse:
         topic = next((each for each in page.topics if each.key == request.POST.get("topic")), None)
         if topic is None:
             raise Unusable("Choose what the figure is about.", where="topic")
-        typed = request.POST.get("word", "").strip()
-        if not typed.isdecimal() or int(typed) > MOST_UNITS:
+        word = whole(request.POST.get("word"))
+        if word is None or word > MOST_UNITS:
             raise Unusable(f"A whole number from 0 to {MOST_UNITS} is wanted.", where="word")
         set_leads_word(
-            key=UUID(request.POST["key"]),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             job_id=page.job_id,
             topic=topic.key,
-            word=int(typed),
+            word=word,
             reason=request.POST.get("reason", ""),
             suggestion=topic.suggested,
         )
-        return f"Kept: {topic.name}, {int(typed)}."
+        return f"Kept: {topic.name}, {word}."
 
     return _written(request, number, write, refused="Not kept")
 
@@ -81,7 +81,7 @@ def reach(request: HttpRequest, number: str, contact_id: int) -> HttpResponse:
         if contact_id not in {who.contact_id for who in page.contacts}:
             raise Unusable(f"{number} has no such person any more.", where="contact_id")
         set_how_to_reach(
-            key=UUID(request.POST["key"]),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             contact_id=contact_id,
@@ -103,7 +103,7 @@ def miss(request: HttpRequest, number: str) -> HttpResponse:
         if visit_id not in {str(due) for due, _ in page.due}:
             raise Unusable("Choose the visit that will not happen.", where="visit")
         missed = miss_visit(
-            key=UUID(request.POST["key"]),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             visit_id=int(visit_id),

@@ -7,13 +7,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from dispatch.desk.call_forms import key_of
 from dispatch.desk.notice_pages import notices as notices_of
 from dispatch.desk.views import area_of
 from dispatch.reaching import set_how_to_reach
 from jobs import access
 from jobs.people import signed_in
 from jobs.refusals import Refusal
+from jobs.sent import key_of
 
 
 @login_required

@@ -12,11 +12,11 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods
 
-from dispatch.desk.call_forms import key_of
 from jobs import access, looks, retention, tokens
 from jobs.models import Area
 from jobs.people import signed_in
 from jobs.refusals import Refusal
+from jobs.sent import key_of, whole_of
 
 
 class TokenForm(forms.Form):
@@ -60,7 +60,7 @@ def office(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         try:
             if "revoke" in request.POST:
-                tokens.revoke_token(**_common(request), token_id=int(request.POST["revoke"]))
+                tokens.revoke_token(**_common(request), token_id=whole_of(request, "revoke"))
             else:
                 form = TokenForm(request.POST, people=_people(viewer), areas=_areas(viewer))
                 status, shown = _make(request, form)

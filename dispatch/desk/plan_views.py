@@ -11,13 +11,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import planning, what_if
-from dispatch.desk.call_forms import key_of
 from dispatch.desk.plan_pages import plan_page
 from dispatch.desk.views import area_of
 from dispatch.models import Plan
 from jobs import access
 from jobs.people import signed_in
 from jobs.refusals import Refusal
+from jobs.sent import key_of
 
 
 @login_required

@@ -9,11 +9,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from dispatch.desk.call_forms import key_of
 from dispatch.desk.views import area_of
 from dispatch.practice import review, ring
 from jobs import access
 from jobs.people import signed_in
+from jobs.sent import key_of
 
 
 @login_required

@@ -17,6 +17,7 @@ from dispatch.desk.views import area_of
 from jobs import access, clock_board, clocks
 from jobs.people import signed_in
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import key_of
 
 
 @login_required
@@ -38,7 +39,7 @@ def promise(request: HttpRequest, promise_id: int) -> HttpResponse:
 
 
 def _write(request: HttpRequest, promise_id: int, zone: ZoneInfo, now: datetime) -> None:
-    key, actor = call_forms.key_of(request), signed_in(request.user)
+    key, actor = key_of(request), signed_in(request.user)
     if request.POST.get("what") == "did":
         done = clocks.meet_promise(
             key=key, actor=actor, now=now, promise_id=promise_id, next_contact_at=_time(request, "next", zone)

@@ -9,7 +9,6 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from dispatch.desk.call_forms import key_of
 from dispatch.desk.release_pages import release_choice, release_done
 from dispatch.desk.views import area_of
 from dispatch.releasing import release_lead
@@ -17,6 +16,7 @@ from jobs import access
 from jobs.models import Area
 from jobs.people import signed_in
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import key_of
 
 
 @login_required

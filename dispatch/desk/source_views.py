@@ -13,6 +13,7 @@ from dispatch import where_to_get
 from dispatch.desk.views import area_of
 from jobs import access
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import whole
 
 LINES = 4
 
@@ -86,7 +87,7 @@ def _lines(request: HttpRequest) -> tuple[Line, ...]:
 
 def _needs(lines: tuple[Line, ...]) -> list[tuple[str, int]]:
     for line in lines:
-        if not line.count.isdecimal() or not 1 <= int(line.count) <= 10_000:
+        if not 1 <= (whole(line.count) or 0) <= 10_000:
             raise Unusable(f"{line.count!r} is no number of units. Write 1 to 10000.", where="count")
     return [(line.word, int(line.count)) for line in lines]
 

@@ -13,11 +13,11 @@ from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import callouts, changes
 from dispatch.desk import map_data, pages
-from dispatch.desk.call_forms import key_of
 from jobs import access
 from jobs.models import Area
 from jobs.people import signed_in
 from jobs.refusals import Refusal
+from jobs.sent import key_of, whole_of
 
 
 def area_of(request: HttpRequest) -> Area:
@@ -94,8 +94,8 @@ def answer(request: HttpRequest, call_out_id: int) -> HttpResponse:
             actor=signed_in(request.user),
             now=_now(),
             call_out_id=call_out_id,
-            answer=request.POST["answer"],
-            person_id=int(request.POST["person_id"]),
+            answer=request.POST.get("answer", ""),
+            person_id=whole_of(request, "person_id"),
             reason=request.POST.get("reason", ""),
         )
     except Refusal as refusal:

@@ -17,12 +17,11 @@ from dispatch.feeds import calendars, exports, maps
 from dispatch.manager.asking import asked
 from dispatch.models import Person
 from jobs import access, selectors
-from jobs.api_base import Problem, UseCaseView
+from jobs.api_base import UseCaseView
 from jobs.models import Area
 from jobs.people import signed_in
 from jobs.refusals import NotThere
 
-_PROBLEMS = {(status, "application/problem+json"): Problem for status in (400, 403, 404, 422)}
 CALENDAR = "text/calendar"
 
 
@@ -81,7 +80,7 @@ class MapView(FeedView):
 
     renderer_classes = [GeoJSONRenderer, renderers.JSONRenderer]
 
-    @extend_schema(responses={(200, "application/geo+json"): OpenApiTypes.OBJECT, **_PROBLEMS})
+    @extend_schema(responses={(200, "application/geo+json"): OpenApiTypes.OBJECT})
     def get(self, request: Request, area: str, what: str) -> Response:
         found, now = self.here(request, area)
         if what not in maps.MAPS:
@@ -97,7 +96,7 @@ class ExportView(FeedView):
 
     @extend_schema(
         parameters=[OpenApiParameter("month", str, description="The month, such as 2026-01; else the present one.")],
-        responses={(200, "text/csv"): OpenApiTypes.STR, **_PROBLEMS},
+        responses={(200, "text/csv"): OpenApiTypes.STR},
     )
     def get(self, request: Request, area: str, name: str) -> Response:
         found, now = self.here(request, area)
@@ -112,7 +111,7 @@ class MyCalendarView(UseCaseView):
     renderer_classes = [CalendarRenderer, renderers.JSONRenderer]
     roles = frozenset({access.CREW_LEAD, access.MANAGER})
 
-    @extend_schema(responses={(200, CALENDAR): OpenApiTypes.STR, **_PROBLEMS})
+    @extend_schema(responses={(200, CALENDAR): OpenApiTypes.STR})
     def get(self, request: Request) -> Response:
         user = signed_in(request.user)
         person = Person.objects.filter(user=user).first()

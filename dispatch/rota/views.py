@@ -21,6 +21,7 @@ from jobs import access
 from jobs.models import Area
 from jobs.people import signed_in
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import key_of, whole
 
 FEWEST_PLACES = 8
 TITLES = {
@@ -59,7 +60,7 @@ def change(request: HttpRequest) -> HttpResponse:
     timezone.activate(area.zone)
     typed = request.POST if request.method == "POST" else request.GET
     what = typed.get("what", "") if typed.get("what") in TITLES else "make"
-    chosen = [int(one) for one in typed.getlist("person_ids") if one.isdigit()]
+    chosen = [number for one in typed.getlist("person_ids") if (number := whole(one)) is not None]
     context: dict[str, Any] = {
         "what": what,
         "title": TITLES[what],
@@ -108,7 +109,7 @@ def _change(request: HttpRequest, area: Area, what: str, now: datetime) -> chang
 def _do(request: HttpRequest, area: Area, what: str, now: datetime) -> changing.RotaChanged:
     post = request.POST
     common: dict[str, Any] = {
-        "key": call_forms.key_of(request),
+        "key": key_of(request),
         "actor": signed_in(request.user),
         "now": now,
         "reason": post.get("reason", ""),
@@ -144,7 +145,7 @@ def _hours(request: HttpRequest, area: Area) -> tuple[datetime, datetime]:
 
 
 def _people(request: HttpRequest) -> list[int]:
-    return [int(one) for one in request.POST.getlist("person_ids") if one.isdigit()]
+    return [number for one in request.POST.getlist("person_ids") if (number := whole(one)) is not None]
 
 
 def _vehicle(post: QueryDict) -> int | None:
@@ -152,4 +153,4 @@ def _vehicle(post: QueryDict) -> int | None:
 
 
 def _number(text: str | None) -> int:
-    return int(text) if text and text.isdigit() else 0
+    return whole(text) or 0

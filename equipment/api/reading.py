@@ -19,7 +19,7 @@ class UnitsView(UseCaseView):
 
     roles = READERS
 
-    @reads(selectors.UnitRow, many=True)
+    @reads(selectors.UnitRow, counted=True, operation_id="units_list")
     def get(self, request: Request) -> Response:
         text = request.query_params.get("text", "")
         found = selectors.find_units(area_id=area_of(request).pk, text=text, at_most=1_000)
@@ -50,7 +50,7 @@ class AvailabilityView(UseCaseView):
 
     roles = READERS
 
-    @reads(selectors.Available, many=True)
+    @reads(selectors.Available, counted=True, operation_id="availability_list")
     def get(self, request: Request) -> Response:
         when = asked(When, request)
         found = selectors.availability(area_id=area_of(request).pk, now=timezone.now(), **when)

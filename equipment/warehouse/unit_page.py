@@ -14,6 +14,7 @@ from equipment.warehouse.answering import answer, done, read, room, undo
 from equipment.warehouse.forms import ConditionForm, KeyedForm, LateForm
 from jobs.models import Job
 from jobs.refusals import NotThere, Unusable
+from jobs.sent import whole
 
 JOB = "job"
 
@@ -93,7 +94,7 @@ def _place(place: str, job_number: str, areas: set[int]) -> dict[str, Any]:
         return {"job_id": _job(job_number, areas), "condition": Condition.IN_USE.value}
     kind, _, pk = place.partition(":")
     rows: Any = {"warehouse": Warehouse.objects, "vehicle": Vehicle.objects}.get(kind)
-    if rows is None or not pk.isdecimal() or not rows.filter(pk=pk, area__in=areas).exists():
+    if rows is None or whole(pk) is None or not rows.filter(pk=whole(pk), area__in=areas).exists():
         raise Unusable("Choose one of the places of the list.", where="place")
     return {f"{kind}_id": int(pk)}
 
