@@ -1,11 +1,14 @@
 """Refusals on their way out: RFC 9457 problem details for the API, a page or a fragment for a person."""
 
+import sys
 from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.views import defaults
 from rest_framework import exceptions
 from rest_framework.response import Response
@@ -15,6 +18,7 @@ from jobs.refusals import Refusal
 
 PROBLEM = "application/problem+json"
 API = "/api/"
+RETRY_AFTER_S = 5
 
 
 class RefusalPages:
@@ -41,6 +45,28 @@ def refusal_page(request: HttpRequest, refusal: Refusal) -> HttpResponse:
     """The whole page, or its fragment for htmx."""
     template = "jobs/_refusal.html" if getattr(request, "htmx", False) else "refused.html"
     return render(request, template, {"refusal": refusal}, status=refusal.status)
+
+
+def failed(request: HttpRequest) -> HttpResponse:
+    """
+    What nobody expected: 503 when the database does not take it now, so that whoever sent it sends it again; else 500.
+
+    Asks nothing of the database, and is the same net under pages and API.
+    """
+    if isinstance(sys.exc_info()[1], OperationalError | InterfaceError):
+        status, code = 503, "database_away"
+        detail = "The database cannot take this at the moment. Send the same again in a few seconds, with the same key."
+    else:
+        status, code = 500, "failed"
+        detail = "The program failed on this. Send it again with the same key; if it fails twice, tell your manager."
+    answer: HttpResponse
+    if request.path.startswith(API):
+        answer = problem_answer(status, code, detail)
+    else:
+        answer = HttpResponse(render_to_string(f"{status}.html"), status=status)
+    if status == 503:
+        answer["Retry-After"] = str(RETRY_AFTER_S)
+    return answer
 
 
 def problem_details(error: Exception, context: dict[str, Any]) -> Response | None:
@@ -74,15 +100,6 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     if not request.path.startswith(API):
         return defaults.bad_request(request, exception)
     return problem_answer(400, "parse_error", "The request cannot be read. Send one that HTTP and the schema allow.")
-
-
-def broken(request: HttpRequest) -> HttpResponse:
-    """Our own mistake; what it was is in the log, under the request's id."""
-    if not request.path.startswith(API):
-        return defaults.server_error(request)
-    return problem_answer(
-        500, "error", "Something went wrong here; nothing was changed. Tell whoever runs this when it was."
-    )
 
 
 def problem_answer(status: int, code: str, detail: str, **headers: str) -> HttpResponse:

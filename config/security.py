@@ -1,4 +1,4 @@
-"""The content security policy: everything from our own address, no inline script, no inline style."""
+"""What a page may do: everything from our own address, no inline script or style; camera and position for crews."""
 
 from collections.abc import Callable
 from urllib.parse import urlsplit
@@ -29,8 +29,19 @@ def policy(tile_address: str) -> str:
     return "; ".join(f"{name} {value}" for name, value in rules.items())
 
 
+# A crew lead's own phone gives its position and reads labels with its camera; no other page asks for either.
+CREW_PAGES = "/crew"
+CLOSED = "camera=(), geolocation=(), microphone=(), payment=(), usb=()"
+ON_CREW_PAGES = "camera=(self), geolocation=(self), microphone=(), payment=(), usb=()"
+
+
+def permissions(path: str) -> str:
+    """What a page may ask the device for, as the value of `Permissions-Policy`."""
+    return ON_CREW_PAGES if path == CREW_PAGES or path.startswith(f"{CREW_PAGES}/") else CLOSED
+
+
 class ContentSecurityPolicy:
-    """Middleware that sets the policy on every answer that has none of its own."""
+    """Middleware that sets both policies on every answer that has none of its own."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -39,4 +50,5 @@ class ContentSecurityPolicy:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         response.headers.setdefault("Content-Security-Policy", self.policy)
+        response.headers.setdefault("Permissions-Policy", permissions(request.path))
         return response

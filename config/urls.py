@@ -7,6 +7,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 
 from config import health, metrics, pages, workers
 
+handler500 = "config.errors.failed"
 urlpatterns = [
     path("", pages.home, name="home"),
     path("sign-in", auth.LoginView.as_view(template_name="sign_in.html"), name="sign_in"),
@@ -31,4 +32,3 @@ urlpatterns = [
 
 handler400 = "config.errors.bad_request"
 handler404 = "config.errors.not_found"
-handler500 = "config.errors.broken"

@@ -18,6 +18,8 @@ timeout = 60
 graceful_timeout = 30
 # Each process is replaced once in a while, not all at the same moment.
 max_requests, max_requests_jitter = 20_000, 2_000
+# Nobody steers the processes from a socket in somebody's home; older versions have none.
+control_socket_disable = True
 # Our own line for each request has no address and no search words in it.
 accesslog = None
 logconfig_dict = logs.configuration(style="json", level=env.text("EBBLINE_LOG_LEVEL", "INFO").upper())

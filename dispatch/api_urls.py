@@ -14,7 +14,7 @@ from dispatch import (
     sources_api,
 )
 from dispatch.crew import api as crew
-from dispatch.crew import on_site_api, signing_api
+from dispatch.crew import on_site_api, position_api, signing_api
 from dispatch.feeds import api as feeds
 from dispatch.manager import api as manager
 from dispatch.rota import urls as rota_urls
@@ -66,6 +66,7 @@ urlpatterns = [
     path("plans/<int:plan_id>", api.PlanView.as_view()),
     path("plans/<int:plan_id>/publish", api.PublishView.as_view()),
     path("plans/<int:plan_id>/withdraw", api.WithdrawView.as_view()),
+    path("my-position", position_api.MyPositionView.as_view()),
     path("my-day", crew.MyDayView.as_view()),
     path("stops/<int:visit_id>/leave", crew.LeaveView.as_view()),
     path("stops/<int:visit_id>/loaded", crew.LoadedView.as_view()),

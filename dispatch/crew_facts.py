@@ -116,7 +116,7 @@ def _ends_of_work(people: set[int], *, since: datetime, until: datetime) -> dict
 
 def _with_all():  # type: ignore[no-untyped-def]  # a queryset whose exact type django-stubs cannot spell here
     return Crew.objects.select_related(
-        "lead", "lead__user", "helper", "vehicle", "vehicle__holder", "start", "end", "area"
+        "lead", "lead__user", "helper", "vehicle", "vehicle__holder", "start", "end", "area", "phone_position"
     ).order_by("service_day", "name")
 
 

@@ -18,6 +18,7 @@ from dispatch.overrides import Overridden
 from dispatch.planner.offers import Delay, Standing
 from dispatch.planner.offers import Offer as PlannerOffer
 from dispatch.planner.outlook import outlook_of
+from dispatch.positions import LastKnown, last_known, steps_of
 from dispatch.rationing import Scarce, capped, scarce
 from dispatch.rules import bars, figure
 from dispatch.wanted import Wanted, free_in_area, wanted_of_call
@@ -60,6 +61,7 @@ class Offer:
     missing: dict[str, int]
     on_call: bool
     override: Overridden | None = None
+    last: LastKnown | None = None
 
 
 @dataclass(frozen=True)
@@ -138,6 +140,7 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime, c
     """Ask the planner for every crew at work now or soon; overrides are those of the call."""
     crews = crew_facts.crews_around(area_id=area.pk, now=now)
     rows = crew_facts.rows_of(crews, now=now)
+    last = {key: last_known(crew=row.crew, steps=steps_of(row.stops), now=now) for key, row in _keyed(rows)}
     work = agreed.Work(wanted.skills, wanted.state, call_id=call_id)
     against = {snapshot.crew_key(row.crew.pk): agreed.reasons(row, work, now=now) for row in rows}
     words = {snapshot.crew_key(row.crew.pk): agreed.word_for(row, work, now=now) for row in rows}
@@ -163,7 +166,11 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime, c
     answer = Standing(frame, outlooks).offers(NEW)
     jobs = {snapshot.visit_key(stop.visit_id): stop.visit.job for row in rows for stop in row.stops}
     ranked = [
-        replace(_offer(shot, by_key[row.crew], row, held, warehouses, jobs), override=words[row.crew])
+        replace(
+            _offer(shot, by_key[row.crew], row, held, warehouses, jobs),
+            override=words[row.crew],
+            last=last[row.crew],
+        )
         for row in answer.offers
         if row.crew not in barred
     ]

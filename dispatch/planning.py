@@ -12,6 +12,7 @@ from uuid import UUID, uuid5
 
 from django.conf import settings
 from django.contrib.auth.models import User
+from django.db import transaction
 
 from dispatch import crew_facts, departures, followups, routes, snapshot, solving
 from dispatch.models import Crew, Plan, Stop
@@ -25,6 +26,9 @@ from jobs.refusals import NotThere, Refusal
 from jobs.use_case import key_for, use_case
 
 RUN = "dispatch.run_plan"
+# Renewed every ten seconds while it is solved, so that a worker that was killed costs no more than this.
+SOLVING_LEASE = timedelta(minutes=1)
+TRIES = 3
 NAMESPACE = UUID("b0a6c1f2-3a51-4c0f-8d57-1f6f0f6e5b02")
 
 
@@ -120,15 +124,36 @@ def run_plan(*, now: datetime, work_id: int, plan_id: int, publish: bool) -> dic
             seed=plan.seed,
             start=standing,
             on_progress=lambda word: _keep_progress(plan, word),
+            on_alive=lambda so_far_s: due_work.renew(work_id, now=now + timedelta(seconds=so_far_s)),
         )
         if standing is not None:
             plan.progress["published_cost"] = standing.cost.model_dump(mode="json")
         plan.problem, plan.outcome, plan.failure = shot.problem, outcome, failure
         plan.state = Plan.State.FAILED if outcome is None else Plan.State.DRAFT
-        plan.save(update_fields=["problem", "outcome", "failure", "state", "progress"])
+        _keep_outcome(plan, unattended=publish, now=now)
     if publish and plan.state == Plan.State.DRAFT:
         publish_plan(key=uuid5(NAMESPACE, f"publish {plan.pk}"), actor=system_user(), now=now, plan_id=plan.pk)
     return {"state": plan.state}
+
+
+def _keep_outcome(plan: Plan, *, unattended: bool, now: datetime) -> None:
+    """Unless somebody who took the work over, because we were silent for too long, was quicker."""
+    fields = ("problem", "outcome", "failure", "state", "progress")
+    with transaction.atomic():
+        asked = Plan.objects.filter(pk=plan.pk, state=Plan.State.ASKED)
+        if not asked.update(**{name: getattr(plan, name) for name in fields}):
+            plan.refresh_from_db()
+        elif unattended and plan.state == Plan.State.FAILED:
+            text = f"The plan for {_day(plan)} could not be worked out: {plan.failure} Ask for it again."
+            Alarm.objects.create(area=plan.area, kind="no_plan", text=text[:300], raised_at=now)
+
+
+def _given_up(*, now: datetime, work_id: int, plan_id: int, publish: bool) -> None:
+    """Every try failed or was cut off: the plan says so, instead of being worked out for ever."""
+    plan = Plan.objects.select_related("area").get(pk=plan_id)
+    if plan.state == Plan.State.ASKED:
+        plan.state, plan.failure = Plan.State.FAILED, f"{TRIES} tries were cut off before they were done."
+        _keep_outcome(plan, unattended=publish, now=now)
 
 
 def _keep_progress(plan: Plan, word: Mapping[str, Any]) -> None:
@@ -213,7 +238,7 @@ def withdraw_plan(*, key: UUID, actor: User, now: datetime, plan_id: int) -> Pub
 
 def register() -> None:
     """Let due work solve plans, in the queue whose solver never delays a page."""
-    due_work.register(RUN, run_plan, lease=timedelta(minutes=10), tries=2, queue="plan")
+    due_work.register(RUN, run_plan, lease=SOLVING_LEASE, tries=TRIES, queue="plan", given_up=_given_up)
 
 
 def _plan(plan_id: int) -> Plan:
@@ -261,6 +286,10 @@ def _fetches(visit_ids: Collection[int]) -> dict[int, Warehouse]:
     return {row.visit_id: row.fetch_from for row in rows.select_related("fetch_from") if row.fetch_from is not None}
 
 
+def _day(plan: Plan) -> str:
+    return f"{plan.service_day:%b} {plan.service_day.day}"
+
+
 def _alarm(plan: Plan, answer: PlannerPlan, now: datetime) -> None:
     named = ", ".join(
         f"{visit.job.number} ({visit.job.town})"
@@ -268,11 +297,5 @@ def _alarm(plan: Plan, answer: PlannerPlan, now: datetime) -> None:
             pk__in=[_visit(row.visit) for row in answer.skipped if row.visit.startswith("v")]
         ).select_related("job")[:6]
     )
-    Alarm.objects.create(
-        area=plan.area,
-        kind="left_out",
-        text=f"Left out of the plan for {plan.service_day:%b} {plan.service_day.day}: {named}. See the plan for why."[
-            :300
-        ],
-        raised_at=now,
-    )
+    text = f"Left out of the plan for {_day(plan)}: {named}. See the plan for why."
+    Alarm.objects.create(area=plan.area, kind="left_out", text=text[:300], raised_at=now)

@@ -1,13 +1,16 @@
 """Solving a day's problem in a process of its own, with word of how far it is."""
 
 import json
+import queue
 import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from django.conf import settings
 
@@ -17,6 +20,8 @@ from dispatch.planner.plan import Plan, Search
 from dispatch.snapshot import Snapshot
 
 Word = Callable[[Mapping[str, Any]], None]
+Alive = Callable[[float], object]
+ALIVE_S = 10.0
 
 
 def solve_beside(
@@ -27,12 +32,14 @@ def solve_beside(
     seed: int,
     start: Plan | None = None,
     on_progress: Word | None = None,
+    on_alive: Alive | None = None,
 ) -> tuple[dict[str, Any] | None, str]:
     """
     The planner's answer from a child process (a routing search holds the interpreter for its whole run).
 
     :param start: the plan to begin from, e.g. the published routes.
     :param on_progress: told `{"seconds", "cost", "bound"}` at most every second, in this thread.
+    :param on_alive: told the seconds so far about every ten seconds, also while the child says nothing.
     :returns: the plan's JSON and "", or None and what went wrong.
     """
     limit = ["--iterations", str(iterations)] if iterations else ["--seconds", str(seconds)]
@@ -46,7 +53,8 @@ def solve_beside(
             command += ["--start", str(folder / "start.json")]
         answer = folder / "plan.json"
         # The first run on a machine compiles the search, which takes a minute on busy cores.
-        status, said = _run(command, answer, timeout_s=(seconds or 60) * 4 + 240, on_progress=on_progress)
+        timeout_s = (seconds or 60) * 4 + 240
+        status, said = _run(command, answer, timeout_s=timeout_s, on_progress=on_progress, on_alive=on_alive)
         if status is None:
             return None, "The planner did not answer in time."
         if status != 0:
@@ -54,7 +62,9 @@ def solve_beside(
         return json.loads(answer.read_text(encoding="utf-8")), ""
 
 
-def _run(command: list[str], answer: Path, *, timeout_s: float, on_progress: Word | None) -> tuple[int | None, str]:
+def _run(
+    command: list[str], answer: Path, *, timeout_s: float, on_progress: Word | None, on_alive: Alive | None
+) -> tuple[int | None, str]:
     """The exit status (None: stopped for time) and what the child said besides its progress."""
     said: list[str] = []
     late = threading.Event()
@@ -70,18 +80,47 @@ def _run(command: list[str], answer: Path, *, timeout_s: float, on_progress: Wor
     try:
         with child:
             assert child.stderr is not None
-            for line in child.stderr:
-                word = _progress(line)
-                if word is None:
-                    said.append(line)
-                elif on_progress is not None:
-                    on_progress(word)
-    except BaseException:
-        child.kill()
-        raise
+            try:
+                for line in _lines(child.stderr, on_alive):
+                    word = _progress(line)
+                    if word is None:
+                        said.append(line)
+                    elif on_progress is not None:
+                        on_progress(word)
+            except BaseException:
+                # Inside, because leaving the block waits for the child.
+                child.kill()
+                raise
     finally:
         timer.cancel()
     return None if late.is_set() else child.returncode, "".join(said).strip()
+
+
+def _lines(source: IO[str], on_alive: Alive | None) -> Iterator[str]:
+    """The lines as they come; while they do, and while they do not, `on_alive` is told every ten seconds."""
+    waiting: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+
+    def read() -> None:
+        # Closed under us when whoever listened has given up.
+        with suppress(ValueError):
+            for line in source:
+                waiting.put(line)
+        waiting.put(None)
+
+    threading.Thread(target=read, name="planner's words", daemon=True).start()
+    began = told = time.monotonic()
+    while True:
+        try:
+            line = waiting.get(timeout=ALIVE_S)
+        except queue.Empty:
+            pass
+        else:
+            if line is None:
+                return
+            yield line
+        if on_alive is not None and time.monotonic() - told >= ALIVE_S:
+            told = time.monotonic()
+            on_alive(told - began)
 
 
 def _progress(line: str) -> dict[str, Any] | None:

@@ -11,7 +11,7 @@ from uuid import UUID
 
 from django.contrib.auth.models import User
 
-from dispatch import snapshot, solving
+from dispatch import planning, snapshot, solving
 from dispatch.models import Plan
 from dispatch.planner.explain import moves
 from dispatch.planner.frame import frame_of
@@ -130,7 +130,12 @@ def answer(
     day = changed(plan, Question(what, subject, time.fromisoformat(until) if until else None, wider_min))
     before = read_plan(plan.outcome)
     outcome, failure = solving.solve_beside(
-        day.to_json(), seconds=SECONDS, iterations=plan.iterations, seed=plan.seed, start=before
+        day.to_json(),
+        seconds=SECONDS,
+        iterations=plan.iterations,
+        seed=plan.seed,
+        start=before,
+        on_alive=lambda so_far_s: due_work.renew(work_id, now=now + timedelta(seconds=so_far_s)),
     )
     if outcome is None:
         return {"failure": failure}
@@ -149,4 +154,8 @@ def answer(
 
 def register() -> None:
     """Let due work answer, in the queue whose solver never delays a page."""
-    due_work.register(ANSWER, answer, lease=timedelta(minutes=10), tries=2, queue="plan")
+    due_work.register(ANSWER, answer, lease=planning.SOLVING_LEASE, tries=2, queue="plan", given_up=_given_up)
+
+
+def _given_up(*, now: datetime, work_id: int, **asked: Any) -> None:
+    """The page reads the failure from the row itself."""

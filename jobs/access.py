@@ -128,6 +128,8 @@ VERBS: dict[str, frozenset[str]] = {
     "keep_power_plan": _FIELD,
     "read_meters": _FIELD,
     "mark_loaded": _FIELD,
+    "tell_position": frozenset({CREW_LEAD}),
+    "forget_position": frozenset({CREW_LEAD}),
     "leave_for_stop": _FIELD,
     "arrive_at_stop": _FIELD,
     "run_late": _FIELD,
@@ -147,6 +149,7 @@ VERBS: dict[str, frozenset[str]] = {
     # Master data
     "import_company": frozenset({MANAGER}),
     "tell_demo_job": frozenset(),
+    "write_demo_hours": frozenset(),
     # Timers
     "expire_hold": frozenset(),
     "end_of_promise": frozenset(),

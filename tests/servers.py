@@ -23,10 +23,13 @@ from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import psycopg
 
 START_S = 20
+# After a crash PostgreSQL first syncs its whole folder, which takes long on a busy disk.
+RECOVER_S = 120
 NOT_DURABLE = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 DEBIAN_POSTGRES = Path("/usr/lib/postgresql")
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
@@ -50,12 +53,29 @@ class Unavailable(Exception):
         super().__init__(f"{what} not found. Tried: " + "; ".join(tried))
 
 
-@dataclass(frozen=True)
+@dataclass
 class Server:
     """A running server: its address as a URL, and the program it runs."""
 
     address: str
     program: Path
+    _process: subprocess.Popen[bytes]
+    _again: Callable[..., tuple[subprocess.Popen[bytes], str]]
+
+    @property
+    def pid(self) -> int:
+        return self._process.pid
+
+    def stop(self, how: signal.Signals = signal.SIGINT) -> None:
+        """End it; on PostgreSQL SIGINT rolls everybody back, and SIGQUIT is a crash."""
+        self._process.send_signal(how)
+        self._process.wait(START_S)
+
+    def start_again(self) -> None:
+        """At the same address: PostgreSQL with what it had written, Redis empty. Call from the main thread."""
+        port = urlsplit(self.address).port
+        assert port is not None
+        self._process, _ = self._again(port, within_s=RECOVER_S)
 
 
 class DidNotStart(Exception):
@@ -149,7 +169,7 @@ def _package(name: str) -> Path | None:
 
 # Starting and stopping.
 
-Start = Callable[[Path, Path], tuple[subprocess.Popen[bytes], str, Callable[[], object]]]
+Start = Callable[[Path, Path, int], tuple[subprocess.Popen[bytes], str, Callable[[], object]]]
 
 
 @contextmanager
@@ -167,22 +187,28 @@ def _first_that_starts(what: str, places: Places, start: Start) -> Iterator[Serv
             shutil.rmtree(folder)
             tried.append(f"{where}: {program}: {error}")
             continue
+        server = Server(address, program, process, partial(_start, start, program, folder))
         try:
-            yield Server(address, program)
+            yield server
         finally:
-            process.send_signal(signal.SIGINT)
-            process.wait(START_S)
+            server.stop()
             shutil.rmtree(folder)
         return
     raise Unavailable(what, tried)
 
 
-def _start(start: Start, program: Path, folder: Path) -> tuple[subprocess.Popen[bytes], str]:
-    """Start and wait for the first answer, again on another port when somebody was quicker to take this one."""
+def _start(
+    start: Start, program: Path, folder: Path, port: int = 0, *, within_s: float = START_S
+) -> tuple[subprocess.Popen[bytes], str]:
+    """
+    Start and wait for the first answer, again on another port when somebody was quicker to take this one.
+
+    :param port: 0 for any.
+    """
     last = ""
     for _ in range(3):
-        process, address, ask = start(program, folder)
-        until = time.monotonic() + START_S
+        process, address, ask = start(program, folder, port or _free_port())
+        until = time.monotonic() + within_s
         while process.poll() is None and time.monotonic() < until:
             try:
                 ask()
@@ -199,7 +225,7 @@ def _start(start: Start, program: Path, folder: Path) -> tuple[subprocess.Popen[
 
 
 def _start_postgres(
-    program: Path, folder: Path, settings: tuple[str, ...]
+    program: Path, folder: Path, port: int, settings: tuple[str, ...]
 ) -> tuple[subprocess.Popen[bytes], str, Callable[[], object]]:
     user = _unprivileged()
     if user:
@@ -215,7 +241,6 @@ def _start_postgres(
     if not data.exists():
         initdb = [program.with_name("initdb"), "-D", data, "-U", "postgres", "-A", "trust"]
         _run([*initdb, "-E", "UTF8", "--locale=C", "--no-sync"], options)
-    port = _free_port()
     settings = (*settings, "max_connections=60")
     command = [program, "-D", data, "-k", folder, "-h", "127.0.0.1", "-p", str(port)]
     process = _server([*command, *(part for setting in settings for part in ("-c", setting))], folder, options)
@@ -223,8 +248,7 @@ def _start_postgres(
     return process, address, lambda: psycopg.connect(address, connect_timeout=2).close()
 
 
-def _start_redis(program: Path, folder: Path) -> tuple[subprocess.Popen[bytes], str, Callable[[], object]]:
-    port = _free_port()
+def _start_redis(program: Path, folder: Path, port: int) -> tuple[subprocess.Popen[bytes], str, Callable[[], object]]:
     command = [program, "--bind", "127.0.0.1", "--port", str(port), "--save", "", "--appendonly", "no"]
     process = _server(command, folder, {"cwd": folder, "stdin": subprocess.DEVNULL})
     return process, f"redis://127.0.0.1:{port}/0", lambda: _ping(port)

@@ -1,4 +1,4 @@
-"""A lead's own hours: labor on site, time out, rest before and after, and where the crew was last reported."""
+"""A lead's own hours: labor on site, time out, rest before and after."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,15 +21,6 @@ class Spent:
 
 
 @dataclass(frozen=True)
-class LastReported:
-    """Where the crew said it was last, and how many minutes ago that was."""
-
-    place: str
-    at: datetime
-    age_min: int
-
-
-@dataclass(frozen=True)
 class MyHours:
     """Hours of the day of one lead; rest in hours, None where nothing is known of the day before or after."""
 
@@ -40,7 +31,6 @@ class MyHours:
     next_rest_h: float | None
     rest_needed_h: float
     next_on_call_at: datetime | None
-    last: LastReported | None
 
     @property
     def short_rest(self) -> bool:
@@ -74,7 +64,6 @@ def my_hours(*, crew: Crew, spent: Sequence[Spent], now: datetime) -> MyHours:
         next_rest_h=None if next_at is None else _hours(max(crew.ends_at, min(now, next_at)), next_at),
         rest_needed_h=figure("rest_hours"),
         next_on_call_at=on_call.values_list("starts_at", flat=True).first(),
-        last=last_reported(spent, now),
     )
 
 
@@ -89,24 +78,6 @@ def labor_min(spent: Sequence[Spent], now: datetime) -> int:
         timedelta(),
     )
     return int(total / timedelta(minutes=1))
-
-
-def last_reported(spent: Sequence[Spent], now: datetime) -> LastReported | None:
-    """The newest word from the crew of where it is; None before it has said anything."""
-    said = [
-        (at, words)
-        for each in spent
-        for at, words in (
-            (each.left_at, f"on the way to {each.place}"),
-            (each.arrived_at, f"at {each.place}"),
-            (each.finished_at, f"done at {each.place}"),
-        )
-        if at is not None
-    ]
-    if not said:
-        return None
-    at, words = max(said)
-    return LastReported(words, at, max(0, int((now - at) / timedelta(minutes=1))))
 
 
 def _hours(start: datetime, end: datetime) -> float:

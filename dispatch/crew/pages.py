@@ -15,6 +15,7 @@ from django.db.models import Q
 from dispatch.crew.hours import MyHours, Spent, my_hours
 from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
 from dispatch.overrides import in_force
+from dispatch.positions import LastKnown, Step, last_known
 from dispatch.rules import figure
 from dispatch.wording import in_names
 from equipment.models import EquipmentModel, LoadLine, LoadList, SizingReport, UnitNow
@@ -96,6 +97,8 @@ class DayPage:
     stops: tuple[StopPage, ...]
     lapsing: tuple[tuple[str, str], ...]
     hours: MyHours
+    area: str
+    last: LastKnown | None
 
     @property
     def next_stop(self) -> StopPage | None:
@@ -108,7 +111,9 @@ OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
 
 def crew_now(*, user: User, now: datetime) -> Crew | None:
     """The crew that the lead is with now, else the next one within a day, else the one that ended last today."""
-    crews = Crew.objects.filter(lead__user=user).select_related("lead", "helper", "vehicle", "area", "start")
+    crews = Crew.objects.filter(lead__user=user).select_related(
+        "lead", "helper", "vehicle", "area", "start", "phone_position"
+    )
     near = crews.filter(starts_at__lt=now + timedelta(hours=24), at_latest__gt=now - timedelta(hours=6))
     ranked = sorted(near, key=lambda crew: (not crew.starts_at <= now < crew.at_latest, abs(crew.starts_at - now)))
     return ranked[0] if ranked else None
@@ -156,7 +161,13 @@ def day_page(*, user: User, now: datetime) -> DayPage | None:
             spent=[Spent(stop.number, stop.left_at, stop.arrived_at, stop.finished_at) for stop in stops],
             now=now,
         ),
+        area=crew.area.name,
+        last=last_known(crew=crew, steps=[_step(stop) for stop in stops], now=now),
     )
+
+
+def _step(stop: StopPage) -> Step:
+    return Step(stop.number, stop.lat, stop.lon, stop.left_at, stop.arrived_at, stop.finished_at)
 
 
 def stop_page(*, user: User, visit_id: int, now: datetime) -> StopPage | None:

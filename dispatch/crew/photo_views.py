@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from dispatch.crew import forms, pages
+from dispatch.crew import forms, pages, position_forms
 from dispatch.crew.views import lead_of, stop_response
 from jobs.photos import keep
 from jobs.photos.answer import photo_answer
@@ -48,6 +48,7 @@ def add(request: HttpRequest, visit_id: int) -> HttpResponse:
     except Refusal as refusal:
         return stop_response(request, visit_id, refusal=refusal)
     messages.success(request, "Photo kept.")
+    position_forms.tell_with(request, actor=user, now=now)
     return redirect("crew:stop", visit_id)
 
 

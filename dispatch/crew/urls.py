@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from dispatch.crew import link_views, on_site_views, photo_views, signing_views, views
+from dispatch.crew import link_views, on_site_views, photo_views, position_views, signing_views, views
 
 app_name = "crew"
 urlpatterns = [
     path("go/<str:token>", link_views.answer_link, name="answer_link"),
     path("crew", views.day, name="day"),
+    path("crew/position", position_views.tell, name="tell_position"),
+    path("crew/position/forget", position_views.forget, name="forget_position"),
     path("crew/call-outs/<int:call_out_id>/answer", views.answer, name="answer"),
     path("crew/stops/<int:visit_id>", views.stop, name="stop"),
     path("crew/stops/<int:visit_id>/leave", views.leave, name="leave"),

@@ -12,10 +12,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from dispatch import callouts
-from dispatch.crew import forms, late, loading, pages, recording
+from dispatch.crew import forms, late, loading, pages, position_forms, recording
 from dispatch.crew import readings as before
 from dispatch.crew.on_site import on_site
 from dispatch.crew.signing import signing_at
+from dispatch.positions import kept_words
 from equipment import custody
 from jobs import access, stops
 from jobs.models import Room
@@ -33,7 +34,9 @@ def day(request: HttpRequest) -> HttpResponse:
     shown = pages.day_page(user=user, now=now)
     if shown is not None:
         timezone.activate(shown.zone)
-    return render(request, "dispatch/crew/day.html", {"day": shown, "asks": pages.asks(user=user)})
+    return render(
+        request, "dispatch/crew/day.html", {"day": shown, "asks": pages.asks(user=user), "kept_words": kept_words()}
+    )
 
 
 @login_required
@@ -191,6 +194,7 @@ def at_own_stop(
         act(page, {"key": key_of(request), "actor": user, "now": now, "happened_at": forms.happened_at(request.POST)})
     except Refusal as refusal:
         return stop_response(request, visit_id, refusal=refusal)
+    position_forms.tell_with(request, actor=user, now=now)
     return redirect("crew:stop", visit_id)
 
 

@@ -67,7 +67,7 @@ def load(folder: Path, *, now: datetime, progress: Progress = lambda items, what
     opened = datetime.combine(day_zero, time(8), tzinfo=zone) - OPENED
     if first is None:
         import_company(key=DEMO, actor=system_user(), now=opened, sheets=company.company, today=day_zero)
-        _write_hours(now)
+        write_demo_hours(key=uuid5(DEMO, "hours"), actor=system_user(), now=now)
     there = {_story_key(job["job"][0]["job"]) for job in company.jobs}
     told = set(UseCaseCall.objects.filter(key__in=there, outcome="done").values_list("key", flat=True))
     missing = [job for job in company.jobs if _story_key(job["job"][0]["job"]) not in told]
@@ -154,10 +154,11 @@ def _stock() -> Stock:
     )
 
 
-def _write_hours(now: datetime) -> None:
-    """Hours worked so far, as the rota had them: rest is counted from what was worked."""
+@use_case("write_demo_hours")
+def write_demo_hours(*, key: UUID, actor: User, now: datetime) -> int:
+    """Write the hours worked so far as the rota had them, since rest is counted from what was worked; how many."""
     begun = Shift.objects.filter(starts_at__lte=now).exclude(kind=Shift.Kind.ON_CALL)
-    WorkSpell.objects.bulk_create(
+    spells = WorkSpell.objects.bulk_create(
         WorkSpell(
             person_id=shift.person_id,
             starts_at=shift.starts_at,
@@ -165,3 +166,4 @@ def _write_hours(now: datetime) -> None:
         )
         for shift in begun
     )
+    return len(spells)

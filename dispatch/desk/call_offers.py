@@ -8,6 +8,7 @@ from uuid import UUID, uuid4
 from dispatch.desk.call_estimate import in_words
 from dispatch.offering import Fetch, NotOffered, Offers
 from dispatch.overrides import Overridden
+from dispatch.positions import LastKnown
 from dispatch.rationing import Scarce, capped
 from dispatch.rules import figure
 
@@ -32,6 +33,7 @@ class OfferRow:
     moved: tuple[dict[str, Any], ...]
     made_late: tuple[dict[str, Any], ...]
     override: Overridden | None
+    last: LastKnown | None
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,7 @@ def shown(offers: Offers) -> OffersShown:
             offer.moved,
             offer.made_late,
             offer.override,
+            offer.last,
         )
         for offer in offers.offers
     )

@@ -6,6 +6,7 @@ from typing import Any
 
 from dispatch import crew_facts
 from dispatch.crew_facts import CrewRow
+from dispatch.positions import last_known, steps_of
 from equipment.models import Warehouse
 from jobs.models import Area, Job
 
@@ -23,18 +24,17 @@ def features(*, area: Area, now: datetime) -> dict[str, Any]:
     rows = crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now), now=now)
     at_one_place: dict[tuple[float, float], list[str]] = defaultdict(list)
     for row in rows:
-        lat, lon, text = _crew(row)
+        lat, lon, text = _crew(row, now)
         at_one_place[lat, lon].append(text)
     found += [_point(lat, lon, "crew", "; ".join(texts)) for (lat, lon), texts in at_one_place.items()]
     return {"type": "FeatureCollection", "features": found}
 
 
-def _crew(row: CrewRow) -> tuple[float, float, str]:
-    """A crew stands where it last reported, else at its warehouse; crews at one place share one mark."""
-    reported = [stop for stop in row.stops if stop.visit.arrived_at is not None]
-    if reported:
-        job = reported[-1].visit.job
-        return job.lat, job.lon, f"{row.crew.name}: last at {job.number}"
+def _crew(row: CrewRow, now: datetime) -> tuple[float, float, str]:
+    """A crew stands where it was last known to be, else at its warehouse; crews at one place share one mark."""
+    last = last_known(crew=row.crew, steps=steps_of(row.stops), now=now)
+    if last is not None:
+        return last.lat, last.lon, f"{row.crew.name}: {last.place}, {last.age}"
     start = row.crew.start
     return start.lat, start.lon, f"{row.crew.name}: {start.name}"
 

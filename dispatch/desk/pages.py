@@ -8,8 +8,10 @@ from zoneinfo import ZoneInfo
 
 from dispatch import crew_facts, outfit
 from dispatch.crew_facts import CrewRow
+from dispatch.desk.waiting_words import waiting_words
 from dispatch.models import CallOut, CallOutStep, Plan, Stop
 from dispatch.overrides import Overridden
+from dispatch.positions import LastKnown, last_known, steps_of
 from dispatch.rota.nights import tonight
 from dispatch.single_points import SinglePoint, crews_of_night, single_points_of
 from equipment.free_stock import free_pools
@@ -46,6 +48,7 @@ class CrewLine:
     until: datetime
     left: str
     stops: tuple[StopLine, ...]
+    last: LastKnown | None
 
 
 @dataclass(frozen=True)
@@ -126,6 +129,7 @@ class Board:
     warehouses: tuple[str, ...]
     free: tuple[FreeLine, ...]
     plans: tuple[tuple[int, date, str], ...]
+    waiting: str = ""
 
     @property
     def free_by_warehouse(self) -> tuple[tuple[str, tuple[tuple[str, int], ...], int, int], ...]:
@@ -173,6 +177,7 @@ def board(*, area: Area, now: datetime) -> Board:
             .defer("problem", "outcome", "progress")
             .order_by("service_day", "-pk")[:4]
         ),
+        waiting=waiting_words(now=now, zone=area.zone),
     )
 
 
@@ -187,6 +192,7 @@ def crew_line(row: CrewRow, now: datetime) -> CrewLine:
         left = f"all {done} stops done"
     return CrewLine(
         name=crew.name,
+        last=last_known(crew=crew, steps=steps_of(row.stops), now=now),
         people=people,
         vehicle=crew.vehicle.name,
         where=_where(row, now),

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from dispatch import snapshot
 from dispatch.desk.plan_changes import Comparison, comparison
+from dispatch.desk.waiting_words import not_begun
 from dispatch.desk.what_if_words import WhatIfs, what_ifs
 from dispatch.models import Crew, Plan, Stop
 from dispatch.overrides import Overridden, said_for
@@ -81,6 +82,7 @@ class PlanPage:
     bound: str
     search: str
     progress: Progress | None
+    not_begun: bool
     comparison: Comparison | None
     what_ifs: WhatIfs | None
 
@@ -140,6 +142,7 @@ def plan_page(*, area_id: int, plan_id: int) -> PlanPage | None:
         bound=_bound(outcome["bound"]),
         search=_search(outcome["search"]),
         progress=_progress(plan) if plan.state == Plan.State.ASKED else None,
+        not_begun=plan.state == Plan.State.ASKED and not_begun(plan.pk),
         comparison=comparison(plan=plan, outcome=outcome, visits=visits, crews=crews, now_at=now_at),
         what_ifs=what_ifs(plan, asked_names),
     )

@@ -1,4 +1,4 @@
-"""Where can I get it: the desk's question, answered on the same page. Nothing is written."""
+"""What is free, and where can I get it: the desk's questions, answered on the same page. Nothing is written."""
 
 from dataclasses import dataclass
 
@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 
 from dispatch import where_to_get
 from dispatch.desk.views import area_of
+from equipment.what_is_free import free_page
 from jobs import access
 from jobs.refusals import Refusal, Unusable
 from jobs.sent import whole
@@ -45,6 +46,17 @@ class SourcesPage:
     found: where_to_get.Sources | None = None
     refusal: str = ""
     where: str = ""
+
+
+@login_required
+@require_GET
+def free(request: HttpRequest) -> HttpResponse:
+    """`/desk/what-is-free`: when and where, who holds the rest, and the first hour at which so many are free."""
+    access.require_room(request.user, "desk")
+    area = area_of(request)
+    timezone.activate(area.zone)
+    page = free_page(area_id=area.pk, zone=area.zone, asked=request.GET, now=timezone.now())
+    return render(request, "dispatch/desk/free.html", {"page": page}, status=400 if page.errors else 200)
 
 
 @login_required

@@ -59,6 +59,7 @@ urlpatterns = [
     path("desk/jobs/<str:number>/photos/<int:photo_id>", job_parts.photo, name="photo"),
     path("desk/promises/<int:promise_id>", promise_views.promise, name="promise"),
     *call_urls.urlpatterns,
+    path("desk/what-is-free", source_views.free, name="free"),
     path("desk/where-can-i-get", source_views.sources, name="sources"),
     *rota_urls.urlpatterns,
     path("desk/plans", plan_views.plans, name="plans"),

@@ -4,6 +4,7 @@ from dispatch.models.help import HelpRequest
 from dispatch.models.looks import LastLook
 from dispatch.models.overrides import Override
 from dispatch.models.people import CallOutOrder, Card, FirmLicense, Person, Shift, WorkSpell
+from dispatch.models.positions import PhonePosition
 from dispatch.models.presence import Presence
 from dispatch.models.rota import RotaChange
 
@@ -19,6 +20,7 @@ __all__ = [
     "Notice",
     "Override",
     "Person",
+    "PhonePosition",
     "Plan",
     "Presence",
     "RotaChange",

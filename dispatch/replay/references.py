@@ -2,13 +2,15 @@
 How a step names things whose ids it cannot know.
 
 `$call.job_id` is a field of what the step with `"as": "call"` returned (dots, list positions from 0, `#` for a count).
-`@vehicle:V09` is the id of a row of the company by its code. A text that really begins so is written with the sign
-doubled: `$$5 part`.
+`@vehicle:V09` is the id of a row of the company by its code, `@promise:3` of the third promise that was ever made. A
+text that really begins so is written with the sign doubled: `$$5 part`.
 """
 
 import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
+
+from django.apps import apps
 
 from dispatch.models import Crew, Person
 from equipment.models import EquipmentModel, Vehicle, Warehouse
@@ -125,6 +127,38 @@ def _first(model: Any, field: str) -> Callable[[str], int | None]:
     return find
 
 
+def _nth(label: str) -> Callable[[str], int | None]:
+    def find(position: str) -> int | None:
+        rows = apps.get_model(label)._default_manager.order_by("pk")
+        at = int(position) if position.isdigit() else 0
+        found: int | None = rows.values_list("pk", flat=True)[at - 1 : at].first() if at else None
+        return found
+
+    return find
+
+
+# What is made on the way and has no code: named by its position among all of its kind, 1 for the first.
+MADE: dict[str, str] = {
+    "visit": "jobs.Visit",
+    "call": "jobs.Call",
+    "contact": "jobs.Contact",
+    "promise": "jobs.Promise",
+    "air_reading": "jobs.AirReading",
+    "material_reading": "jobs.MaterialReading",
+    "place": "equipment.Holder",
+    "pool": "equipment.Pool",
+    "reservation": "equipment.Reservation",
+    "move": "equipment.Move",
+    "load_list": "equipment.LoadList",
+    "discrepancy": "equipment.Discrepancy",
+    "alarm": "equipment.Alarm",
+    "fast_count": "equipment.FastCount",
+    "sizing": "equipment.SizingReport",
+    "call_out": "dispatch.CallOut",
+    "plan": "dispatch.Plan",
+    "shift": "dispatch.Shift",
+    "help": "dispatch.HelpRequest",
+}
 # By kind: from a code to an id. A crew's code may have its day in front: 2026-01-15/TD01.
 KINDS: dict[str, Callable[[str], int | None]] = {
     "area": _first(Area, "code"),
@@ -134,6 +168,7 @@ KINDS: dict[str, Callable[[str], int | None]] = {
     "person": _first(Person, "user__username"),
     "crew": _crew,
     "job": _first(Job, "number"),
+    **{kind: _nth(label) for kind, label in MADE.items()},
 }
 # The company's table and column that hold the codes of a kind; jobs are opened on the way.
 TABLES: dict[str, tuple[str, str]] = {

@@ -21,8 +21,6 @@ from jobs.use_case import key_for
 # The packages that write use cases; importing a module enters its own in the registry.
 PACKAGES = ("jobs", "equipment", "dispatch")
 MARK = "@use_case("
-# Not a step: it loads invented jobs.
-NOT_REPLAYED = frozenset({"tell_demo_job"})
 # Short names of the commonest use cases.
 SHORT = {
     "close": "close_job",
@@ -95,7 +93,7 @@ def verbs() -> Mapping[str, Verb]:
     found = {
         name: Verb(name, arguments_of(name, function), function, _first_line(function))
         for name, function in sorted(frame.every.items())
-        if name not in NOT_REPLAYED and function.__module__.partition(".")[0] in PACKAGES
+        if function.__module__.partition(".")[0] in PACKAGES
     }
     short = {name: Verb(name, found[full].arguments, found[full].function, full) for name, full in SHORT.items()}
     return {**found, **short, "take": Verb("take", arguments_of("take", take), take, _first_line(take))}

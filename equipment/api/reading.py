@@ -99,15 +99,23 @@ class SourcesView(UseCaseView):
         return self.answer(found)
 
 
+class ExpectedBy(serializers.Serializer[Any]):
+    """Until when, and of which model; without a time, the next two days."""
+
+    until = serializers.DateTimeField(required=False)
+    model_id = serializers.IntegerField(required=False, min_value=1)
+
+
 class ExpectedView(UseCaseView):
-    """What is expected back, never certain."""
+    """What is expected back by the drying forecast, or else when its promise ends; never certain."""
 
     roles = READERS
 
     @reads(selectors.Expected, many=True)
     def get(self, request: Request) -> Response:
-        until = asked(When, request).get("until", timezone.now() + timedelta(days=2))
-        return self.answer(selectors.expected_back(area_id=area_of(request).pk, until=until))
+        now = timezone.now()
+        when = {"until": now + timedelta(days=2), **asked(ExpectedBy, request)}
+        return self.answer(selectors.expected_back(**when, area_id=area_of(request).pk, now=now))
 
 
 class AlarmsView(UseCaseView):

@@ -3,11 +3,10 @@
 from equipment.selectors.availability import (
     Aboard,
     Available,
-    Expected,
     Holding,
     aboard,
     availability,
-    expected_back,
+    holdings,
     who_holds,
 )
 from equipment.selectors.away import Rentals, RentedUnit, ToRepair, rentals, repairs
@@ -22,6 +21,7 @@ from equipment.selectors.counts import (
     vehicles_to_count,
 )
 from equipment.selectors.device import KeptUnit, units_for_device
+from equipment.selectors.expected import Expected, expected_back
 from equipment.selectors.fast_counts import FastCountView, fast_count, fast_counts
 from equipment.selectors.lists import LineView, LoadListView, Ready, load_list, load_lists, vehicle_of_list
 from equipment.selectors.on_the_road import OnTheRoad, Road, on_the_road
@@ -92,6 +92,7 @@ __all__ = [
     "fast_count",
     "fast_counts",
     "find_units",
+    "holdings",
     "load_list",
     "load_lists",
     "not_seen_since",

@@ -1,6 +1,7 @@
-"""What is free, when, where; who holds it; what is aboard; what is expected back."""
+"""What is free, when, where; who holds it; what is aboard."""
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -168,13 +169,21 @@ class Holding:
 
 def who_holds(*, pool_id: int, not_before: datetime, at_most: int = 100) -> tuple[Holding, ...]:
     """The live promises of one pool, the next to end first. One query."""
+    return tuple(holding for _, holding in holdings({pool_id}, not_before=not_before, at_most=at_most))
+
+
+def holdings(pool_ids: Collection[int], *, not_before: datetime, at_most: int = 100) -> tuple[tuple[int, Holding], ...]:
+    """The live promises of some pools, each with its pool's id, the next to end first. One query."""
     rows = (
-        Reservation.objects.filter(Q(ends_at__gt=not_before) | Q(drawn__gt=0), pool=pool_id, state__in=book.LIVE)
+        Reservation.objects.filter(Q(ends_at__gt=not_before) | Q(drawn__gt=0), pool__in=pool_ids, state__in=book.LIVE)
         .select_related("job")
         .order_by("ends_at", "id")[:at_most]
     )
     return tuple(
-        Holding(row.pk, row.job_id, row.job.number, row.state, row.quantity, row.drawn, row.starts_at, row.ends_at)
+        (
+            row.pool_id,
+            Holding(row.pk, row.job_id, row.job.number, row.state, row.quantity, row.drawn, row.starts_at, row.ends_at),
+        )
         for row in rows
     )
 
@@ -220,38 +229,4 @@ def aboard(*, area_id: int, vehicle_id: int | None = None) -> tuple[Aboard, ...]
     return tuple(
         Aboard(vehicle, model, code, kind, free, for_jobs, dirty, in_workshop)
         for vehicle, model, code, kind, in_workshop, free, for_jobs, dirty in counted
-    )
-
-
-@dataclass(frozen=True)
-class Expected:
-    """Units that may come back from a job: expected, never promised as certain."""
-
-    job_id: int
-    job_number: str
-    stage: str
-    model_id: int
-    model: str
-    count: int
-    expected_at: datetime
-
-
-def expected_back(*, area_id: int, until: datetime, at_most: int = 200) -> tuple[Expected, ...]:
-    """What is out on promises that end before `until`, the next first. One query."""
-    rows = (
-        Reservation.objects.filter(job__area=area_id, state__in=book.LIVE, drawn__gt=0, ends_at__lte=until)
-        .select_related("job", "pool__model")
-        .order_by("ends_at", "id")[:at_most]
-    )
-    return tuple(
-        Expected(
-            row.job_id,
-            row.job.number,
-            row.job.stage,
-            row.pool.model_id,
-            row.pool.model.name,
-            row.drawn,
-            row.ends_at,
-        )
-        for row in rows
     )

@@ -39,5 +39,6 @@ urlpatterns = [
     path("warehouse/<slug:code>/rentals", rentals.rentals, name="rentals"),
     path("warehouse/<slug:code>/repair", repair.repair, name="repair"),
     path("warehouse/<slug:code>/units.json", on_device.units, name="units"),
+    path("warehouse/<slug:code>/free", views.free, name="free"),
     path("warehouse/<slug:code>/find", views.find, name="find"),
 ]

@@ -18,6 +18,7 @@ from equipment.warehouse.answering import answer, done, read, room, scanned_late
 from equipment.warehouse.forms import FindForm, StepsForm, TagsForm
 from equipment.warehouse.servicing import serviced, workshop
 from equipment.warehouse.unit_page import set_condition
+from equipment.what_is_free import free_page
 from jobs.refusals import NotThere, Unusable
 
 
@@ -129,6 +130,16 @@ def left_behind(request: HttpRequest, code: str) -> HttpResponse:
     """Units at finished jobs, and units that nobody has seen for days."""
     desk = pages.Desk(pages.place(code, request.user), "left_behind")  # type: ignore[arg-type]
     return answer(request, "left_behind", desk, 200, page=pages.left_behind_page(desk.place, now=timezone.now()))
+
+
+@room
+@require_GET
+def free(request: HttpRequest, code: str) -> HttpResponse:
+    """What is free, when and where, and who holds the rest."""
+    desk = pages.Desk(pages.place(code, request.user), "free")  # type: ignore[arg-type]
+    area_id, zone = desk.place.area_id, desk.place.zone
+    page = free_page(area_id=area_id, zone=zone, asked=request.GET, now=timezone.now())
+    return answer(request, "free", desk, 400 if page.errors else 200, page=page)
 
 
 @room

@@ -3,6 +3,7 @@
 from typing import Any, NoReturn
 
 from django.core.exceptions import PermissionDenied
+from django.db import OperationalError
 from django.http import HttpRequest
 from django.urls import path
 from rest_framework import serializers
@@ -10,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from config.urls import urlpatterns as real
+from config import urls
 from jobs.refusals import ChangedMeanwhile
 
 
@@ -45,4 +46,18 @@ def fail(request: HttpRequest) -> NoReturn:
     raise ZeroDivisionError
 
 
-urlpatterns = [path("api", Api.as_view()), path("refuse", refuse), path("forbid", forbid), path("fail", fail), *real]
+def without_database(request: HttpRequest) -> NoReturn:
+    raise OperationalError("the connection is lost")
+
+
+handler500 = urls.handler500
+urlpatterns = [
+    path("api", Api.as_view()),
+    path("api/fail", fail),
+    path("api/away", without_database),
+    path("away", without_database),
+    path("refuse", refuse),
+    path("forbid", forbid),
+    path("fail", fail),
+    *urls.urlpatterns,
+]

@@ -1,5 +1,6 @@
 """A full disk, a killed solver, an emptied broker: what was accepted is there once, and the audit is clean."""
 
+import itertools
 import os
 import signal
 import subprocess
@@ -9,18 +10,20 @@ from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 import time_machine
+from django.contrib.auth.models import User
 from django.db import OperationalError, connection
 from django.utils import timezone
 
-from equipment import custody
+from equipment import custody, reservations
 from equipment.audit import audit
-from equipment.models import Move
-from jobs import due_work, intake
-from jobs.models import Call, DueWork, UseCaseCall
+from equipment.models import Move, Reservation
+from jobs import drying, due_work, intake
+from jobs.drying_values import AirValue
+from jobs.models import AirReading, Call, DueWork, UseCaseCall
 from tests import servers
 from tests.architecture.order import ROOT
 from tests.equipment import cast as casting
@@ -40,29 +43,61 @@ def test_a_full_disk_refuses_whole_writes_and_loses_none_that_were_accepted() ->
     if connection.vendor != "sqlite":
         pytest.skip("max_page_count is SQLite's")
     cast = casting.make()
-    cast.units(*(f"{n:04}" for n in range(1, 5)))
+    cast.units(*(f"{n:04}" for n in range(1, 200)))
+    job, pool = cast.job(), cast.pool().pk
+    days = itertools.count(1)
+
+    def hold(by: dict[str, Any]) -> None:
+        starts_at = casting.NIGHT + next(days) * casting.DAY
+        terms = {"starts_at": starts_at, "ends_at": starts_at + casting.HOUR, "keep_for": casting.HOUR}
+        reservations.hold(**by, job_id=job.pk, wanted=((pool, 1),), leads_reason="wet", **terms)
+
+    deeds: tuple[tuple[str, User, Callable[[dict[str, Any]], Any]], ...] = (
+        ("take_call", cast.dispatcher, lambda by: intake.take_call(**by, area_id=cast.area.pk)),
+        ("hold", cast.dispatcher, hold),
+        (
+            "scan_out",
+            cast.keeper,
+            lambda by: custody.scan_out(**by, numbers=(f"{next(days):04}",), vehicle_id=cast.van.pk, job_id=job.pk),
+        ),
+        (
+            "record_readings",
+            cast.lead,
+            lambda by: drying.record_readings(
+                **by, job_id=job.pk, visit_id=None, air=(AirValue("inside", 70.0, 50.0),)
+            ),
+        ),
+    )
     with connection.cursor() as cursor:
         cursor.execute("PRAGMA page_count")
         (pages,) = cursor.fetchone()
         cursor.execute(f"PRAGMA max_page_count = {pages + 4}")
-    accepted, refused = [], 0
-    for _ in range(400):
+    accepted: dict[str, list[UUID]] = {verb: [] for verb, _, _ in deeds}
+    refused = 0
+    for verb, who, do in itertools.islice(itertools.cycle(deeds), 400):
         key = uuid4()
         try:
-            intake.take_call(actor=cast.dispatcher, now=casting.NIGHT, key=key, area_id=cast.area.pk)
+            do(cast.by(who, casting.NIGHT, key))
         except OperationalError:
             refused += 1
-            if refused > 3:
+            if refused > 8:
                 break
         else:
-            accepted.append(key)
+            accepted[verb].append(key)
     with connection.cursor() as cursor:
         cursor.execute("PRAGMA max_page_count = 1073741823")
-    assert refused > 3
-    assert Call.objects.count() == len(accepted) > 0
-    assert set(UseCaseCall.objects.filter(verb="take_call").values_list("key", flat=True)) == set(accepted)
-    custody.scan_out(**cast.by(cast.keeper), numbers=("1",), vehicle_id=cast.van.pk, job_id=cast.job().pk)
-    assert Move.objects.filter(why="loaded").count() == 1
+    assert refused > 8
+    assert {verb: bool(keys) for verb, keys in accepted.items()} == dict.fromkeys(accepted, True)
+    assert Call.objects.count() == len(accepted["take_call"])
+    assert Reservation.objects.filter(leads_reason="wet").count() == len(accepted["hold"])
+    assert Move.objects.filter(why="loaded").count() == len(accepted["scan_out"])
+    assert AirReading.objects.count() == len(accepted["record_readings"])
+    for verb, keys in accepted.items():
+        stored = UseCaseCall.objects.filter(verb=verb, outcome="done").values_list("key", flat=True)
+        assert sorted(stored) == sorted(keys)
+    assert audit() == ()
+    custody.scan_out(**cast.by(cast.keeper), numbers=("0199",), vehicle_id=cast.van.pk, job_id=job.pk)
+    assert Move.objects.filter(why="loaded").count() == len(accepted["scan_out"]) + 1
     assert audit() == ()
 
 

@@ -1,5 +1,7 @@
 """What a person and a program are answered when something is refused or fails."""
 
+from typing import Any
+
 import pytest
 from django.test import Client
 
@@ -61,6 +63,20 @@ def test_failure_is_a_page_that_says_what_to_do(client: Client) -> None:
 
     assert answer.status_code == 500
     assert "use the paper sheet" in answer.text
+    told = client.get("/api/fail")
+    assert (told.status_code, told["Content-Type"], told.json()["code"]) == (500, "application/problem+json", "failed")
+
+
+def test_a_database_that_is_away_asks_for_the_same_once_more(client: Client, django_assert_num_queries: Any) -> None:
+    client.raise_request_exception = False
+
+    with django_assert_num_queries(0):
+        page, told = client.get("/away"), client.get("/api/away")
+
+    assert (page.status_code, page["Retry-After"]) == (503, "5")
+    assert "cannot reach its records right now" in page.text
+    assert (told.status_code, told.json()["code"], told["Retry-After"]) == (503, "database_away", "5")
+    assert "with the same key" in told.json()["detail"]
 
 
 def test_form_from_an_old_page_says_so() -> None:

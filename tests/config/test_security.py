@@ -3,7 +3,7 @@
 import pytest
 from django.test import Client
 
-from config.security import policy
+from config.security import permissions, policy
 
 
 def _rules(header: str) -> dict[str, str]:
@@ -13,8 +13,10 @@ def _rules(header: str) -> dict[str, str]:
 @pytest.mark.django_db
 @pytest.mark.parametrize("address", ["/sign-in", "/no-such-page"])
 def test_every_page_carries_the_policy(client: Client, address: str) -> None:
-    rules = _rules(client.get(address)["Content-Security-Policy"])
+    answer = client.get(address)
+    rules = _rules(answer["Content-Security-Policy"])
 
+    assert answer["Permissions-Policy"] == permissions(address)
     assert rules["default-src"] == "'none'"
     assert rules["script-src"] == rules["style-src"] == "'self'"
 
@@ -24,3 +26,10 @@ def test_only_pictures_may_come_from_the_tile_server() -> None:
 
     assert without["img-src"] == "'self' data:"
     assert with_tiles == {**without, "img-src": "'self' data: https://*.tiles.example"}
+
+
+def test_only_a_crews_pages_may_ask_for_camera_and_position() -> None:
+    for page in ("/crew", "/crew/stops/7"):
+        assert "camera=(self), geolocation=(self)" in permissions(page)
+    for page in ("/", "/desk", "/warehouse", "/crewless", "/api/v1/my-position", "/admin/"):
+        assert permissions(page).startswith("camera=(), geolocation=(), microphone=()")

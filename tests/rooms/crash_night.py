@@ -41,7 +41,13 @@ def fill() -> dict[str, Any]:
         client.force_login(user)
         sessions[user.username] = client.cookies["sessionid"].value
     crews = {"ready": made.ready.pk, "empty": made.empty.pk}
-    return {"sessions": sessions, "area_id": made.cast.area.pk, "crews": crews, "vehicle_id": made.lapsed.vehicle_id}
+    return {
+        "sessions": sessions,
+        "area_id": made.cast.area.pk,
+        "crews": crews,
+        "vehicle_id": made.lapsed.vehicle_id,
+        "pool_id": made.cast.pool().pk,
+    }
 
 
 def late() -> int:
@@ -55,11 +61,12 @@ def late() -> int:
 
 
 def tell() -> dict[str, Any]:
-    from dispatch.models import CallOut, Stop
+    from dispatch.models import CallOut, Notice, Stop
     from equipment.models import Move, Reservation
     from jobs.models import Call, DueWork, Job, UseCaseCall, Visit
 
     held: dict[str, Counter[str]] = {}
+    first = Notice.objects.exclude(step=None).exclude(text__startswith="Second try")
     for hold in Reservation.objects.filter(state="confirmed").select_related("job", "pool__model"):
         held.setdefault(str(hold.job_id), Counter())[hold.pool.model.code] += hold.quantity
     return {
@@ -74,6 +81,11 @@ def tell() -> dict[str, Any]:
         "held": held,
         "asked": {str(one.visit.job_id): list(ids(one.steps)) for one in CallOut.objects.select_related("visit")},
         "loaded": Counter(Move.objects.filter(why="loaded").values_list("unit__number", flat=True)),
+        "exhausted": CallOut.objects.filter(state="exhausted").count(),
+        "first_pages": sorted(Counter(first.values_list("step_id", flat=True)).values()),
+        "ended_holds": Counter(Reservation.objects.exclude(state="confirmed").values_list("state", flat=True)),
+        "unsent": Notice.objects.filter(state="waiting").count(),
+        "sent": Notice.objects.filter(state="sent").count(),
         "failed": list(DueWork.objects.filter(state="failed").values_list("kind", "error")),
     }
 

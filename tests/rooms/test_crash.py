@@ -73,10 +73,15 @@ class Program:
         """Web server and runner at once, as if the plug were pulled on both."""
         assert self.process is not None
         self.up.clear()
-        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text().split()
-        for pid in (self.process.pid, *map(int, children)):
+        for pid in (self.process.pid, *self.runners()):
             os.kill(pid, signal.SIGKILL)
         self.process.wait()
+
+    def runners(self) -> list[int]:
+        """The processes that the web server started."""
+        assert self.process is not None
+        threads = Path(f"/proc/{self.process.pid}/task").glob("*/children")
+        return [int(pid) for thread in threads for pid in thread.read_text().split()]
 
     def child(self, *arguments: str) -> Any:
         done = subprocess.run(

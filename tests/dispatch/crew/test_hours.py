@@ -1,8 +1,8 @@
-"""Labor on site and the last word from the crew: sums by hand."""
+"""Labor on site: sums by hand."""
 
 from datetime import UTC, datetime, timedelta
 
-from dispatch.crew.hours import LastReported, Spent, labor_min, last_reported
+from dispatch.crew.hours import Spent, labor_min
 
 EIGHT = datetime(2026, 1, 15, 16, tzinfo=UTC)
 
@@ -22,9 +22,3 @@ def test_labor_is_the_time_on_site_and_goes_on_until_now() -> None:
     assert labor_min(DAY, at(110)) == 45 + 15
     assert labor_min(DAY[2:], at(110)) == 0
     assert labor_min([Spent("J-4", None, at(5), at(3))], at(9)) == 0
-
-
-def test_the_last_word_has_its_age() -> None:
-    assert last_reported(DAY, at(110)) == LastReported("at J-2", at(95), 15)
-    assert last_reported(DAY[:1], at(80)) == LastReported("done at J-1", at(65), 15)
-    assert last_reported(DAY[2:], at(80)) is None

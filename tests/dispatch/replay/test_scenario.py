@@ -32,7 +32,6 @@ def where(told: Any) -> str:
     ("step", "place"),
     [
         ({"do": "teleport"}, "steps[0].do"),
-        ({"do": "tell_demo_job"}, "steps[0].do"),
         ({"who": "nobody"}, "steps[0].who"),
         ({"at": "2026-01-15T18:00:00"}, "steps[0].at"),
         ({"at": "tonight"}, "steps[0].at"),
