@@ -84,7 +84,7 @@ def _refueling(job: Job, there: Counter[str], day: date, actor: User, now: datet
     zone = ZoneInfo(job.time_zone)
     until = datetime.combine(day + timedelta(days=1), time(), zone)
     filled = job.visits.filter(kind=Visit.Kind.REFUEL, state=Visit.State.DONE).order_by("-finished_at").first()
-    since = now if filled is None or filled.finished_at is None else max(filled.finished_at, now - refueling.EVERY)
+    since = now if filled is None or filled.finished_at is None else max(filled.finished_at, now - refueling.every(now))
     return [visit.pk for visit in refueling.see_to_it(job, since=since, until=until, actor=actor, now=now)]
 
 

@@ -17,14 +17,18 @@ from jobs import journal
 from jobs.clock_times import elapsed, end_of_day, kept
 from jobs.models import AgreedWith, Call, Job, PayerRule, Promise, PromiseEnd, Visit
 from jobs.refusals import NotThere, Refusal, Unusable
+from jobs.rules import figure
 from jobs.use_case import use_case
 
 Kind, End = Promise.Kind, PromiseEnd.End
-# A caller hears from us again within this time (trade practice: the lead phones within a quarter of an hour).
-CALL_BACK_MINUTES = 15
 CALL_BACK = "every caller hears from us within a quarter of an hour (trade practice)"
 EVERY_DAY = "a visit every day until dry (trade practice)"
 OURS = "the time that we gave"
+
+
+def call_back_minutes(now: datetime) -> int:
+    """Within how many minutes a caller hears from us again, by the rule of that day."""
+    return int(figure("call_back_minutes", on=now.date()))
 
 
 class PromiseNotThere(NotThere):
@@ -143,7 +147,7 @@ def meet_promise(
 
 def begin_call_back(call: Call, *, now: datetime, due_at: datetime | None = None) -> Promise:
     """The clock of a caller who waits. The caller's transaction, as for all that begin or end a clock below."""
-    due = due_at or elapsed(now, minutes=CALL_BACK_MINUTES)
+    due = due_at or elapsed(now, minutes=call_back_minutes(now))
     return _begin(
         kind=Kind.CONTACT,
         area_id=call.area_id,

@@ -91,7 +91,7 @@ def take_call(*, key: UUID, actor: User, now: datetime, area_id: int, callback_n
         owner=actor,
         private_answers={"callback_number": number} if number else {},
         versions={"callback_number": 1} if number else {},
-        next_contact_at=elapsed(now, minutes=clocks.CALL_BACK_MINUTES),
+        next_contact_at=elapsed(now, minutes=clocks.call_back_minutes(now)),
     )
     clocks.begin_call_back(call, now=now)
     journal.note(kind="call_taken", actor=actor, now=now, area_id=area_id, data={"call": call.pk})

@@ -7,10 +7,14 @@ from django.contrib.auth.models import User
 
 from jobs import clocks, journal
 from jobs.models import Job, Visit
+from jobs.rules import figure
 
-# Tanks last six to ten hours under load (trade practice); whoever knows the tank changes the visit.
-EVERY = timedelta(hours=8)
 OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
+
+
+def every(at: datetime) -> timedelta:
+    """How long one filling lasts, by the rule of that day."""
+    return timedelta(hours=figure("refuel_every_hours", on=at.date()))
 
 
 def see_to_it(job: Job, *, since: datetime, until: datetime | None = None, actor: User, now: datetime) -> list[Visit]:
@@ -22,10 +26,10 @@ def see_to_it(job: Job, *, since: datetime, until: datetime | None = None, actor
     open_visits = job.visits.filter(kind=Visit.Kind.REFUEL, state__in=OPEN, due_at__isnull=False)
     last = open_visits.order_by("-due_at").values_list("due_at", flat=True).first()
     added: list[Visit] = []
-    due_at = (last or since) + EVERY
+    due_at = (last or since) + every(now)
     while (last is None and not added) or (until is not None and due_at < until):
         added.append(_add(job, due_at, actor, now))
-        due_at += EVERY
+        due_at += every(now)
     return added
 
 
@@ -60,7 +64,7 @@ def _add(job: Job, due_at: datetime, actor: User, now: datetime) -> Visit:
         kind=Visit.Kind.REFUEL,
         due_on=on,
         due_at=due_at,
-        service_s=1200,
+        service_s=int(figure("refuel_seconds", on=on)),
         needs={},
         note=f"Refuel the generator by about {due_at.astimezone(ZoneInfo(job.time_zone)):%-I:%M %p}.",
     )

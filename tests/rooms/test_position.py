@@ -74,7 +74,7 @@ def test_only_once_allowed_and_then_with_each_report(night: Night, live_server: 
     page.context.set_geolocation(PLACE | {"latitude": 45.69})
     page.context.set_offline(True)
     page.get_by_role("link", name="Open the next stop").click()
-    page.wait_for_function("window.asked > 0")
+    page.evaluate("new Promise((done) => setInterval(() => window.asked && done(), 50))")
     press(page, "I have arrived")
     expect(page.locator("#outbox summary")).to_have_text("1 not yet sent")
     assert not UseCaseCall.objects.filter(verb="arrive_at_stop").exists()

@@ -18,18 +18,25 @@ const scan = async (field, open, detector) => {
   const video = Object.assign(document.createElement("video"), { className: "camera", muted: true, playsInline: true, srcObject: stream });
   const close = button("Close the camera");
   open.replaceWith(video, close);
-  await video.play();
-  const looking = setInterval(async () => {
-    const codes = await detector.detect(video).catch(() => []);
-    for (const code of codes) add(field, code.rawValue);
-  }, LOOK_MS);
-  close.addEventListener("click", () => {
+  const stop = () => {
     clearInterval(looking);
     for (const track of stream.getTracks()) track.stop();
+  };
+  const looking = setInterval(async () => {
+    /* The page was answered meanwhile: nobody looks at this picture any more, so the camera goes off. */
+    if (!video.isConnected) return stop();
+    if (video.readyState < HTMLMediaElement.HAVE_CURRENT_DATA) return undefined;
+    const codes = await detector.detect(video).catch(() => []);
+    for (const code of codes) add(field, code.rawValue);
+    return undefined;
+  }, LOOK_MS);
+  close.addEventListener("click", () => {
+    stop();
     video.remove();
     close.replaceWith(open);
     field.focus();
   });
+  await video.play();
 };
 
 const offer = async () => {
@@ -41,7 +48,7 @@ const offer = async () => {
     for (const field of document.querySelectorAll("input.scan:not([data-camera])")) {
       field.dataset.camera = "yes";
       const open = button("Scan with the camera");
-      const failed = () => { open.textContent = "The camera is not available: type the digits"; open.disabled = true; };
+      const failed = () => { open.textContent = "The camera is not available: type the digits"; open.disabled = true; field.focus(); };
       open.addEventListener("click", () => scan(field, open, detector).catch(failed));
       field.after(open);
     }

@@ -18,6 +18,9 @@ document.addEventListener("change", async (event) => {
   if (!field.matches("input[type=file][name=photo]")) return;
   const [file] = field.files;
   if (!file || file.size < SMALL_BYTES || !window.createImageBitmap) return;
+  /* Sent before it is small, it would fill the phone's store. */
+  const buttons = [...field.form.querySelectorAll("button")];
+  for (const button of buttons) button.disabled = true;
   try {
     const chosen = new DataTransfer();
     chosen.items.add(await madeSmall(file));
@@ -25,5 +28,7 @@ document.addEventListener("change", async (event) => {
     if (field.files[0] === file) field.files = chosen.files;
   } catch (error) {
     console.info("This photo is kept as it is:", error);
+  } finally {
+    for (const button of buttons) button.disabled = false;
   }
 });
