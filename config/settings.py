@@ -17,6 +17,10 @@ PRODUCTION = MODE == "production"
 PRACTICE = env.flag("EBBLINE_PRACTICE", default=False)
 if PRACTICE:
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "practice_sessionid", "practice_csrftoken"
+# A night that is shown: a scenario plays in the web process, and the pages go by its clock.
+NIGHT = env.flag("EBBLINE_NIGHT", default=False)
+if NIGHT:
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "night_sessionid", "night_csrftoken"
 DEBUG = env.flag("EBBLINE_DEBUG", default=False)
 DATA_DIR = Path(env.text("EBBLINE_DATA", str(BASE_DIR / "var")))
 DATA_DIR.mkdir(parents=True, exist_ok=True)
@@ -78,6 +82,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "config.errors.RefusalPages",
     "axes.middleware.AxesMiddleware",
+    *(["config.night.NightTime"] if NIGHT else []),
 ]
 
 ROOT_URLCONF = "config.urls"

@@ -1,5 +1,6 @@
 """Every address of the program. Each room keeps its own list; this file only says where it hangs."""
 
+from django.conf import settings
 from django.contrib import admin
 from django.contrib.auth import views as auth
 from django.urls import include, path
@@ -29,6 +30,8 @@ urlpatterns = [
     path("api/v1/docs", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api_docs"),
     path("admin/", admin.site.urls),
 ]
+if settings.NIGHT:
+    urlpatterns += [path("", include("config.night_urls"))]
 
 handler400 = "config.errors.bad_request"
 handler404 = "config.errors.not_found"

@@ -194,7 +194,17 @@ def _neutral(neutral: Neutral, verb: str, told: Mapping[str, Any]) -> dict[str, 
         return {**told, "value": neutral.field(str(told["field"]), told["value"])}
     if verb == "keep_signature":
         return {**neutral.field("", told), "name": neutral.name(str(told["name"])), "drawing": ""}
+    if verb == "tell_demo_job":
+        # Invented, and its notes are taken apart: who was told, and why.
+        rows = {name: [_demo_row(neutral, row) for row in rows] for name, rows in told["told"].items()}
+        return {**told, "told": rows}
     return {name: neutral.field(name, value) for name, value in told.items()}
+
+
+def _demo_row(neutral: Neutral, row: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        name: neutral.text(str(cell)) if name in FREE_TEXT else neutral.field(name, cell) for name, cell in row.items()
+    }
 
 
 def _cell(neutral: Neutral, sheet: str, column: str, cell: Any) -> Any:

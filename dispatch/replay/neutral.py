@@ -17,6 +17,7 @@ FREE_TEXT = frozenset({"reason", "note", "because", "told", "with_whom", "why", 
 LEFT_OUT = "(words left out)"
 _PHONE = re.compile(r"(?<!\d)\(?[2-9]\d\d\)?[-. ]?\d{3}[-. ]\d{4}(?!\d)")
 _EMAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
+_DECIMAL = re.compile(r"-?\d+\.?\d*")
 # Fields and columns by what stands in them.
 _NAMES = frozenset({"caller_name", "supplier_contact", "signer"})
 _USERS = frozenset({"user_name", "lead", "helper", "first_lead"})
@@ -30,6 +31,12 @@ _FIXED = {
     "unit_name": "1",
 }
 _SHORTEST = 4  # shorter parts of names are also words of the trade
+
+
+def _rounded(real: str) -> str:
+    """Latitude and longitude in one text; a number alone is not a place on the map."""
+    parts = _DECIMAL.findall(real)
+    return ", ".join(f"{float(part):.2f}" for part in parts) if len(parts) > 1 else real
 
 
 class Neutral:
@@ -100,7 +107,7 @@ class Neutral:
             "claim_number": self.claim,
             "drawing": lambda real: "",
             "email": lambda real: "somebody@example.org",
-            "point": lambda real: ", ".join(f"{float(part):.2f}" for part in re.findall(r"-?\d+\.?\d*", real)),
+            "point": _rounded,
         }
         if name in FREE_TEXT:
             return LEFT_OUT

@@ -13,6 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 from tqdm import tqdm
 
+from config import night as shown
 from config import serving
 from dispatch.demo import load, night, one_call, report
 from dispatch.planning import plan_day
@@ -37,12 +38,24 @@ class Command(BaseCommand):
         parser.add_argument(
             "--call", type=Path, metavar="FILE", help="the call to take; fixtures_demo/call.json without it"
         )
+        parser.add_argument(
+            "--night", action="store_true", help="show a night step by step: hold, next and faster at /night"
+        )
+        parser.add_argument(
+            "--speed", type=int, default=60, metavar="N", help="with --night: seconds of the night in one second; 60"
+        )
+        parser.add_argument(
+            "--scenario", type=Path, metavar="FILE", help="with --night: fixtures_demo/night.json without it"
+        )
         parser.add_argument("--host", default="127.0.0.1")
         parser.add_argument("--port", type=int, default=8000)
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["call"] and not options["no_serve"]:
             raise CommandError("--call goes with --no-serve.")
+        if options["night"]:
+            self._show_night(**options)
+            return
         try:
             told = one_call.read_call(options["call"] or FOLDER / "call.json") if options["no_serve"] else None
             serving.prepare()
@@ -57,6 +70,26 @@ class Command(BaseCommand):
         with serving.runner():
             self._say_where(loaded, **options)
             serving.serve(host=options["host"], port=options["port"])
+
+    def _show_night(self, *, host: str, port: int, speed: int, scenario: Path | None, **options: Any) -> None:
+        """In a process of its own, with an empty database beside the real one."""
+        file = scenario or FOLDER / "night.json"
+        if speed < 1:
+            raise CommandError("--speed is a whole number from 1: so many seconds of the night pass in one second.")
+        try:
+            if not settings.NIGHT:
+                shown.start_apart(file, host=host, port=port, speed=speed)
+            serving.prepare()
+            self.stdout.write("Loading the company of the night; that takes a while.")
+            self.stdout.flush()
+            night = shown.begin(file, speed=speed, password=PASSWORD)
+        except Refusal as refusal:
+            raise CommandError(f"{refusal.where or file}: {refusal.message}", returncode=2) from refusal
+        self.stdout.write(f"The night is shown at http://{host}:{port}/night  (Ctrl+C stops it)")
+        names = sorted({step.who for step in night.steps})
+        self.stdout.write(f"  sign in as one of {', '.join(names)} with {PASSWORD}")
+        self.stdout.flush()
+        serving.serve(host=host, port=port)
 
     def _load(self) -> load.Loaded:
         now = timezone.now()

@@ -100,6 +100,7 @@ def test_the_same_words_are_replaced_by_the_same() -> None:
     assert neutral.text("ring 360.555.0123 or a@b.example") == f"ring {first} or somebody@example.org"
     assert neutral.field("point", [45.62071, -122.57988]) == [45.62, -122.58]
     assert neutral.field("point", "45.62071, -122.57988") == "45.62, -122.58"
+    assert neutral.field("point", "1") == "1"  # a point of the drying log
     assert neutral.field("rooms", [{"name": "Overbury den", "note": "key under the pot"}]) == [
         {"name": "Person 001 den", "note": LEFT_OUT}
     ]
