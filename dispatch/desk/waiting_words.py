@@ -1,23 +1,26 @@
 """What waits because nobody does timed work, in a dispatcher's words."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from dispatch import callouts, notify, planning, what_if
 from jobs import due_work
 from jobs.models import DueWork
 
+SOLVED = {planning.RUN, what_if.ANSWER}
+# Plans wait for one another, so that alone they say nothing until this long.
+PLANS_MAY_WAIT = timedelta(minutes=10)
 NAMED = (
     ({notify.SEND}, "message", "messages"),
     ({callouts.ESCALATE}, "call-out that should go on to the next person", "call-outs that should go on"),
-    ({planning.RUN, what_if.ANSWER}, "plan", "plans"),
+    (SOLVED, "plan", "plans"),
 )
 
 
 def waiting_words(*, now: datetime, zone: ZoneInfo) -> str:
     """One paragraph for the board, or "" while everything due is being done (1 query)."""
     late = due_work.late_work(now=now)
-    if late is None:
+    if late is None or (late.by_kind.keys() <= SOLVED and now - late.since < PLANS_MAY_WAIT):
         return ""
     left = dict(late.by_kind)
     parts = []

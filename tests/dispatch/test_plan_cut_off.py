@@ -59,9 +59,10 @@ def test_who_is_overtaken_does_not_take_a_published_plan_back(day: Night, monkey
 def test_the_board_says_what_waits_while_nobody_works(day: Night, client: Client) -> None:
     _ask(day, publish=False)
     zone = day.cast.area.zone
-    assert waiting_words(now=NIGHT + timedelta(seconds=20), zone=zone) == ""
-    assert "Waiting since 10:47 PM" in waiting_words(now=NIGHT + MINUTE, zone=zone)
+    assert waiting_words(now=NIGHT + 9 * MINUTE, zone=zone) == "", "plans wait for one another"
+    assert "Waiting since 10:47 PM" in waiting_words(now=NIGHT + 10 * MINUTE, zone=zone)
     DueWork.objects.create(kind="dispatch.send_notice", due_at=NIGHT, made_at=NIGHT, arguments={"notice_id": 1})
+    assert waiting_words(now=NIGHT + timedelta(seconds=20), zone=zone) == ""
     said = waiting_words(now=NIGHT + MINUTE, zone=zone)
     assert "1 message and 1 plan." in said
     client.force_login(day.dispatcher)

@@ -1,6 +1,7 @@
 """
 What the installation under fault works with: `fill` writes it and prints what its clients need, `tell` what is there,
-`plan` how the plans stand, `late` ends every waiting time. One word each, as a child process of the installation.
+`plans` how the plans stand, `photo` keeps one, `late` ends every waiting time. One word each, as a child process of the
+installation.
 """
 
 import json
@@ -8,6 +9,7 @@ import sys
 from collections import Counter
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
 import django
 
@@ -21,7 +23,9 @@ PASSWORD = "teasel-field-court"
 def main() -> None:
     django.setup()
     word, *rest = sys.argv[1:]
-    print(json.dumps({"fill": fill, "tell": tell, "plans": plans, "late": crash_night.late}[word](*rest)))
+    print(
+        json.dumps({"fill": fill, "tell": tell, "plans": plans, "photo": photo, "late": crash_night.late}[word](*rest))
+    )
 
 
 def fill() -> dict[str, Any]:
@@ -65,6 +69,7 @@ def fill() -> dict[str, Any]:
         "other_code": other.code,
         "day": tomorrow.isoformat(),
         "job_id": jobs[0],
+        "scan_job_id": jobs[1],
         "shelf": SHELF,
         "shelf_vehicle_id": van.pk,
         "people": Person.objects.count(),
@@ -163,6 +168,25 @@ def tell() -> dict[str, Any]:
         "notices": {str(notice.key): notice.state for notice in Notice.objects.all()},
         "work": Counter(DueWork.objects.values_list("state", flat=True)),
     }
+
+
+def photo() -> dict[str, str]:
+    """One photo of the first drying job: where its file lies below the media, and what is in it."""
+    from django.conf import settings
+    from django.contrib.auth.models import User
+    from django.utils import timezone
+
+    from jobs.models import Job
+    from jobs.photos import keep
+
+    content, digest = "a wet wall", "ab" * 32
+    path = settings.MEDIA_ROOT / keep.path_of(digest)
+    path.parent.mkdir(parents=True)
+    path.write_text(content)
+    job = Job.objects.filter(stage="drying", area__code="river").earliest("pk")
+    actor = User.objects.get(username="dispatcher")
+    keep.keep_photo(key=uuid4(), actor=actor, now=timezone.now(), job_id=job.pk, digest=digest, width=4, height=3)
+    return {"path": str(keep.path_of(digest)), "content": content}
 
 
 def plans() -> list[dict[str, Any]]:

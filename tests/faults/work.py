@@ -103,8 +103,9 @@ class Work:
 
     def _scan(self) -> None:
         number = self.shelf.pop()
-        body = {"numbers": [number], "vehicle_id": self.company["shelf_vehicle_id"], "job_id": self.company["job_id"]}
-        self._write("moves/scan-out", "warehouse", body)
+        # Not for the job of the holds, which a unit that goes to it would draw.
+        onto = {"vehicle_id": self.company["shelf_vehicle_id"], "job_id": self.company["scan_job_id"]}
+        self._write("moves/scan-out", "warehouse", {"numbers": [number], **onto})
         self.scanned.append(number)
 
     def _read(self) -> None:

@@ -1,4 +1,4 @@
-"""People of the load bench: each sends at its own times over one kept connection, and skips what it is late for."""
+"""People of the load bench: each sends at its own times, and skips what it is late for."""
 
 import http.client
 import json
@@ -54,8 +54,7 @@ class Person:
     """Somebody with a session who sends one request after another."""
 
     def __init__(self, port: int, session: str, tally: Tally) -> None:
-        self.line = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
-        self.tally = tally
+        self.port, self.tally = port, tally
         self.headers = {
             "Host": HOST,
             "X-Forwarded-Proto": "https",
@@ -76,20 +75,22 @@ class Person:
             if ahead > -every_s:
                 self._send(next(requests))
             at += every_s
-        self.line.close()
 
     def _send(self, request: Request) -> None:
         body = None if request.body is None else json.dumps(request.body)
         headers = self.headers if body is None else {**self.headers, "Idempotency-Key": str(uuid4())}
         began = time.perf_counter()
+        # A line of its own for each request, as a reverse proxy makes them.
+        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
         try:
-            self.line.request(request.method, request.path, body, headers)
-            answer = self.line.getresponse()
+            line.request(request.method, request.path, body, headers)
+            answer = line.getresponse()
             said = answer.read()
             wrong = "" if answer.status in (200, 201, 202, 302) else f"{answer.status} {said[:200]!r}"
         except (OSError, http.client.HTTPException) as error:
-            self.line.close()
             wrong = f"{type(error).__name__}: {error}"
+        finally:
+            line.close()
         took_ms = 1000 * (time.perf_counter() - began)
         with self.tally.lock:
             self.tally.sent += 1
