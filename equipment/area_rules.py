@@ -10,14 +10,13 @@ from equipment.models import (
     Holder,
     LoadList,
     Move,
-    Pool,
     Reservation,
     UnitNow,
     Vehicle,
     Warehouse,
 )
 from equipment.numbers import unit_numbers
-from jobs import areas
+from jobs import areas, rows
 
 # What is done to a unit without seeing it. A scan is a fact: the unit is there, wherever the record has it.
 _BY_NUMBER = ("set_condition", "not_found", "call_off")
@@ -49,7 +48,16 @@ def _nothing(keys: Collection[Any], named: Mapping[str, Any]) -> Iterable[int | 
 
 
 def _pools(wanted: Collection[Any], named: Mapping[str, Any]) -> Iterable[int | None]:
-    return Pool.objects.filter(pk__in=[pool for pool, _ in wanted]).values_list("place__area_id", flat=True)
+    # Every booking asks this, so the text is made here.
+    asked = [pool for pool, _ in wanted]
+    some = ", ".join(["%s"] * len(asked))
+    return [area_id for (area_id,) in rows.select(_AREAS_OF_POOLS.format(pools=some), asked)] if asked else ()
+
+
+_AREAS_OF_POOLS = (
+    "SELECT holder.area_id FROM equipment_pool AS pool JOIN equipment_holder AS holder ON holder.id = pool.place_id "
+    "WHERE pool.id IN ({pools})"
+)
 
 
 def _units(numbers: Collection[Any], named: Mapping[str, Any]) -> Iterable[int | None]:

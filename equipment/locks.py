@@ -8,9 +8,8 @@ locks rows and waits at most `WAIT`; on SQLite the transaction itself (IMMEDIATE
 from collections.abc import Iterable
 
 from django.db import OperationalError, connection
-from django.db.models import Q
 
-from equipment.models import Holder, LoadList, Pool, UnitNow
+from equipment.models import Holder, LoadList, Pool, UnitNow, Vehicle
 from jobs import rows
 from jobs.refusals import Busy
 
@@ -36,15 +35,36 @@ def lock_pools(pool_ids: Iterable[int], *, of_models: Iterable[int] = (), at: Ho
     :raises Busy: if another transaction holds one of them for longer than we wait.
     """
     _wait_at_most()
-    wanted = Q(pk__in=set(pool_ids))
-    if at is not None:
-        wanted |= Q(place=at, model__in=set(of_models))
-    pools = Pool.objects.select_for_update(of=("self",)).select_related("place__vehicle")
-    pools = pools.only("model", "place__vehicle__in_workshop", "stock", "counted_away")
+    asked, models = sorted(set(pool_ids)), sorted(set(of_models)) if at is not None else []
+    which = [f"pool.id IN ({', '.join(['%s'] * len(asked))})"] if asked else []
+    if models:
+        which.append(f"pool.place_id = %s AND pool.model_id IN ({', '.join(['%s'] * len(models))})")
+    if not which:
+        return {}
+    locking = " FOR UPDATE OF pool" if connection.vendor == "postgresql" else ""
+    text = f"{_POOLS} WHERE {' OR '.join(which)} ORDER BY pool.id{locking}"
     try:
-        return {row.pk: row for row in pools.filter(wanted).order_by("pk")}
+        found = rows.select(text, [*asked, *([at.pk, *models] if at is not None and models else [])])
     except OperationalError as error:
         raise _busy("equipment") from error
+    return {row[0]: _pool(*row) for row in found}
+
+
+_POOLS = (
+    "SELECT pool.id, pool.model_id, pool.place_id, pool.stock, pool.counted_away, vehicle.id, vehicle.in_workshop "
+    "FROM equipment_pool AS pool JOIN equipment_holder AS holder ON holder.id = pool.place_id "
+    "LEFT JOIN equipment_vehicle AS vehicle ON vehicle.id = holder.vehicle_id"
+)
+
+
+def _pool(pk: int, model: int, place: int, stock: int, away: int, vehicle: int | None, in_workshop: bool) -> Pool:
+    """The row as the ORM would make it, without its way to the statement; the rest of the place is read when asked."""
+    using = connection.alias
+    pool = Pool.from_db(using, ("id", "model_id", "place_id", "stock", "counted_away"), (pk, model, place, stock, away))
+    pool.place = Holder.from_db(using, ("id", "vehicle_id"), (place, vehicle))
+    if vehicle is not None:
+        pool.place.vehicle = Vehicle.from_db(using, ("id", "in_workshop"), (vehicle, bool(in_workshop)))
+    return pool
 
 
 def lock_units(numbers: Iterable[str]) -> dict[str, UnitNow]:

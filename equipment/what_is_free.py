@@ -13,6 +13,8 @@ from django.utils import timezone
 
 from equipment import selectors
 from equipment.models import Condition, EquipmentModel, Holder, UnitNow
+from equipment.reservations.terms import check_moment, check_period
+from jobs.refusals import Unusable
 
 VEHICLES = "Vehicles"
 # What is expected back later than this helps nobody who asks now.
@@ -47,6 +49,12 @@ class FreeForm(forms.Form):
         at, until = given.get("at") or self.now, given.get("until")
         if until is not None and until <= at:
             self.add_error("until", "The end lies before the start. Give a later end, or leave it empty.")
+        try:
+            check_moment(at, self.now)
+            if until is not None and until > at:
+                check_period(at, until, self.now)
+        except Unusable as refused:
+            self.add_error("until" if refused.where == "ends_at" else "at", refused.message)
         code = given.get("model")
         if code and not EquipmentModel.objects.filter(code=code).exists():
             self.add_error("model", f"There is no model {code!r}. Choose one from the list.")

@@ -15,6 +15,9 @@ from jobs.selectors import area_ids_of
 
 READERS = frozenset({access.DISPATCHER, access.WAREHOUSE, access.MANAGER})
 
+# The largest key that a database can hold.
+LARGEST_ID = 2**63 - 1
+
 
 def area_of(request: Request) -> Area:
     """
@@ -45,7 +48,7 @@ def asked(shape: type[serializers.Serializer[Any]], request: Request) -> dict[st
 
 def whole_id(**more: Any) -> serializers.IntegerField:
     """The id of a row."""
-    return serializers.IntegerField(min_value=1, **more)
+    return serializers.IntegerField(min_value=1, max_value=LARGEST_ID, **more)
 
 
 class Numbers(serializers.Serializer[Any]):
@@ -70,6 +73,8 @@ def not_ahead(value: datetime) -> None:
     """A time that lies in the future is a wrong clock; a few minutes are none."""
     if value > timezone.now() + timedelta(minutes=10):
         raise serializers.ValidationError("This lies in the future. Check the device's clock.")
+    if value.year < 2000:
+        raise serializers.ValidationError("This lies before the year 2000. Check the device's clock.")
 
 
 def happened() -> serializers.DateTimeField:

@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from types import MappingProxyType
 from uuid import UUID
 
 from django.contrib.auth.models import User
 
+from equipment import alarms
 from equipment.custody.find import KEEPING
 from equipment.models import Condition, Discrepancy, Holder, Move, Pool, Reservation, UnitNow
 from equipment.places import pool_for
@@ -19,6 +20,11 @@ from equipment.stock.replay import WORKING, MoveFact, effective
 from jobs import rows
 from jobs.models import Job
 from jobs.use_case import key_for
+
+# What is sent within this time of its making was sent at once (ours: a page and a slow network take less).
+RIGHT_AWAY = timedelta(minutes=5)
+# How an entry that arrives late says that the unit ran in water.
+RAN = frozenset({Condition.IN_USE, Condition.NOT_YET_CLEANED, Condition.HELD_BACK})
 
 
 @dataclass(frozen=True)
@@ -54,6 +60,11 @@ class Write:
         `pools` are stock rows that the caller has read.
         """
         return cls(key, actor, now, min(happened_at or now, now), pools)
+
+    @property
+    def late(self) -> bool:
+        """Whether this was made without a network and comes only now, so that others may have come before it."""
+        return self.now - self.happened_at > RIGHT_AWAY
 
     @contextmanager
     def together(self) -> Iterator[None]:
@@ -132,13 +143,14 @@ def _store_rows(changed: tuple[UnitNow, ...]) -> None:
 
 @dataclass(frozen=True)
 class After:
-    """How the unit is after the move."""
+    """How the unit is after the move; `ran_at` is the job from which it is taken up, whose promise it has used."""
 
     holder: Holder
     condition: str
     room_name: str = ""
     reservation_id: int | None = None
     water_category: int | None = None
+    ran_at: int | None = None
 
 
 def record(
@@ -155,7 +167,7 @@ def record(
     Write one entry and let everything that follows from it settle.
 
     The caller holds the locks of the unit and of every pool concerned. An entry that happened before the unit's last
-    one is kept in its place and changes nothing now.
+    one is kept in its place and changes nothing now, unless it says that the unit ran in water since it was clean.
     """
     move = Move(
         key=key_for(write.key, f"{why}:{row.unit.number}"),
@@ -180,8 +192,67 @@ def record(
     row.seen_at, row.seen_by = max(row.seen_at, write.happened_at), write.actor
     if hour_meter is not None and last == move:
         row.hour_meter = hour_meter
-    _settle(row, last, write)
+    ran = last == move and row.reservation is not None and row.reservation.job_id == after.ran_at
+    _settle(row, last, write, ran=ran)
+    if corrects is None and last != move and move.condition_after in RAN:
+        _ran_before(row, move, write)
     return move
+
+
+def still_there(row: UnitNow, why: str, write: Write) -> Move | None:
+    """
+    Keep that a unit was seen where the record has it, as it is, unless that is known already.
+
+    Without this entry, one that arrives later and happened before would move the unit away again.
+    """
+    if write.happened_at <= row.since:
+        return None
+    after = After(row.holder, row.condition, row.room_name, row.reservation_id, row.water_category)
+    return record(row, why, after, write, note="seen there again")
+
+
+def _ran_before(row: UnitNow, late: Move, write: Write) -> None:
+    """The last entry, written as if the unit were clean, is corrected where nobody has cleaned it since it ran."""
+    moves = {move.pk: move for move in row.unit.moves.select_related("to_holder", "corrects", "reservation")}
+    order = [moves[fact.id] for fact in effective(fact_of(move) for move in moves.values())]
+    at = order.index(late)
+    if any(_cleaned(move) for move in order[at + 1 :]):
+        return
+    last, category = order[-1], max(late.water_category or 0, order[-1].water_category or 0) or None
+    condition = last.condition_after
+    if condition in {Condition.READY, Condition.NOT_YET_CLEANED}:
+        condition = Condition.HELD_BACK if category == 3 else Condition.NOT_YET_CLEANED
+    if (condition, category) == (last.condition_after, last.water_category):
+        return
+    out_on = next((move.reservation for move in reversed(order[:at]) if move.reservation is not None), None)
+    if out_on is not None and out_on.pool_id == row.pool_id and row.reservation_id is None:
+        facts.ran_after_all(
+            write.promise(out_on.pk),
+            key=write.key,
+            part=row.unit.number,
+            now=write.now,
+            actor=write.actor,
+            later=write.later,
+        )
+    stays = last.reservation_id if condition == Condition.IN_USE else None
+    after = After(last.to_holder, condition, last.room_name, stays, category)
+    then = replace(write, happened_at=last.happened_at)
+    record(row, Move.Why.CORRECTION, after, then, note="it ran before, recorded late: not clean", corrects=last)
+    if category == 3 and last.to_holder.kind in {Holder.Kind.VEHICLE, Holder.Kind.JOB}:
+        alarms.raise_alarm(
+            kind="not_decontaminated",
+            text=f"Unit {row.unit.number} ran in category 3 water and went out again to {last.to_holder}, as was "
+            "recorded late. Call the crew: it must not run anywhere before it is decontaminated.",
+            area_id=last.to_holder.area_id,
+            actor=write.actor,
+            now=write.now,
+        )
+
+
+def _cleaned(move: Move) -> bool:
+    """Whether somebody said by this entry that the unit was cleaned and tested."""
+    said = move.corrects.why if move.corrects is not None else move.why
+    return said == Move.Why.CONDITION and move.condition_after == Condition.READY
 
 
 def _last_of(row: UnitNow) -> Move:
@@ -204,9 +275,9 @@ def fact_of(move: Move) -> MoveFact:
     )
 
 
-def _settle(row: UnitNow, last: Move, write: Write) -> None:
+def _settle(row: UnitNow, last: Move, write: Write, *, ran: bool) -> None:
     part = f"{row.unit.number}:{last.pk}"
-    used = row.condition == Condition.IN_USE
+    used = ran or row.condition == Condition.IN_USE
     gave_back = took_beyond = False
     if row.reservation_id != last.reservation_id:
         if row.reservation_id is not None:

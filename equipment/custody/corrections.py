@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 from equipment import places
 from equipment.custody import book, loading
 from equipment.custody.answers import Scan
+from equipment.custody.conditions import StepsMissing
 from equipment.custody.find import gather
 from equipment.models import Condition, Holder, Move, Reservation, UnitNow
 from equipment.reservations.book import LIVE
@@ -17,7 +18,7 @@ from jobs.use_case import use_case
 
 
 class MovedSince(Refusal):
-    """The entry is not the unit's last one any more."""
+    """The scan is not the unit's last entry any more, or the entry was corrected before."""
 
     code = "moved_since"
 
@@ -30,7 +31,12 @@ def undo_scan(*, key: UUID, actor: User, now: datetime, move_id: int) -> Scan:
     :raises MovedSince: if the unit has moved since, or the scan was taken back before.
     :raises NotThere: if there is no such entry.
     """
-    row, wrong, before = _last_two(move_id)
+    row, order, at = _standing(move_id)
+    if at != len(order) - 1:
+        raise MovedSince(
+            f"Number {row.unit.number} was moved after this. Correct the entry, or write what happened now."
+        )
+    wrong, before = order[at], order[at - 1] if at else None
     if before is None:
         raise MovedSince(
             f"This is the first entry of number {row.unit.number}; there is nothing before it to go back to."
@@ -67,30 +73,46 @@ def correct_move(
     hour_meter: float | None = None,
 ) -> Scan:
     """
-    Say where a unit's last entry should have put it, and how; what was written first is kept with its author and time.
+    Say where an entry should have put a unit, and how; what was written first is kept with its author and time.
 
-    Exactly one of warehouse, vehicle and job is named. A figure that is not given stays.
+    Exactly one of warehouse, vehicle and job is named. A figure that is not given stays. Where the unit has moved
+    since, its history changes and not where it is.
 
-    :raises MovedSince: if the unit has moved since: then write what happened as a new move.
+    :raises MovedSince: if the entry was corrected before.
+    :raises StepsMissing: if a unit from category 3 water would be called ready by it.
     :raises Unusable: if no reason or not exactly one place is given.
     """
     if not reason.strip():
         raise Unusable("A correction says why. Give the reason.", where="reason")
     to = _named(warehouse_id, vehicle_id, job_id)
-    row, wrong, _ = _last_two(move_id, to)
+    row, order, at = _standing(move_id, to)
+    wrong, last = order[at], at == len(order) - 1
     condition = condition or wrong.condition_after
     if condition not in Condition.values or (condition == Condition.IN_USE) != (to.kind == Holder.Kind.JOB):
         raise Unusable("A unit is in use at a job and nowhere else. Name a condition that fits the place.")
-    keeps_promise = row.reservation is not None and (to.job_id in {None, row.reservation.job_id})
+    if condition == Condition.READY and wrong.water_category == 3:
+        raise StepsMissing(
+            f"Number {row.unit.number} came from category 3 water, which no correction takes away. "
+            "Decontaminate it, change its filter and test it; then say so on the cleaning page.",
+            where="condition",
+            number=row.unit.number,
+        )
+    out_on = row.reservation if last else wrong.reservation
+    keeps_promise = out_on is not None and (to.job_id in {None, out_on.job_id})
     write = book.Write(key, actor, now, wrong.happened_at)
-    reservation_id = row.reservation_id if keeps_promise and to.kind != Holder.Kind.WAREHOUSE else None
+    reservation_id = out_on.pk if out_on and keeps_promise and to.kind != Holder.Kind.WAREHOUSE else None
     after = book.After(to, condition, room_name, reservation_id, wrong.water_category)
     move = book.record(row, Move.Why.CORRECTION, after, write, note=reason, hour_meter=hour_meter, corrects=wrong)
     return Scan(row.unit.number, row.unit.model.name, "corrected", f"corrected: {to}", move.pk)
 
 
-def _last_two(move_id: int, to: Holder | None = None) -> tuple[UnitNow, Move, Move | None]:
-    """The unit, locked, its last entry, which must be this one, and the one before."""
+def _standing(move_id: int, to: Holder | None = None) -> tuple[UnitNow, list[Move], int]:
+    """
+    The unit, locked, its entries that count in the order in which they happened, and the place of this one.
+
+    :raises NotThere: if there is no such entry.
+    :raises MovedSince: if it was corrected before.
+    """
     number = Move.objects.filter(pk=move_id).values_list("unit__number", flat=True).first()
     if number is None:
         raise NotThere(f"There is no entry {move_id}. Look at the unit's history again.")
@@ -100,13 +122,13 @@ def _last_two(move_id: int, to: Holder | None = None) -> tuple[UnitNow, Move, Mo
     pools = {places.pool_for(model_id=model, place=holder).pk for holder in holders}
     pools |= set(Reservation.objects.filter(moves__unit__number=number).values_list("pool_id", flat=True))
     row = gather([number], to=to, also_pools=pools).rows[0]
-    moves = {move.pk: move for move in Move.objects.select_related("to_holder").filter(unit_id=row.unit_id)}
-    order = effective(book.fact_of(move) for move in moves.values())
-    if order[-1].id != move_id:
-        raise MovedSince(
-            f"Number {number} was moved or corrected after this. Look at its history and write what happened now."
-        )
-    return row, moves[move_id], moves[order[-2].id] if len(order) > 1 else None
+    rows = Move.objects.select_related("to_holder", "reservation").filter(unit_id=row.unit_id)
+    moves = {move.pk: move for move in rows}
+    order = [moves[fact.id] for fact in effective(book.fact_of(move) for move in moves.values())]
+    at = next((n for n, move in enumerate(order) if move.pk == move_id), None)
+    if at is None:
+        raise MovedSince(f"This entry of number {number} was corrected before. Look at its history again.")
+    return row, order, at
 
 
 def _again(row: UnitNow, before: Move, write: book.Write) -> int | None:

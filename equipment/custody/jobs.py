@@ -104,6 +104,8 @@ def _to_job(
         for row in gather(numbers).rows:
             unit, before, said = row.unit, row.holder, f"{row.holder} ({row.get_condition_display()})"
             if before.pk == to.pk and row.room_name == room_name:
+                if write.late:
+                    book.still_there(row, Move.Why.PLACED, write)
                 scans.append(Scan(unit.number, unit.model.name, "already_there", f"already in {room_name}"))
                 continue
             held = condition_away_from_job(row) == Condition.HELD_BACK and before.pk != to.pk
@@ -163,6 +165,8 @@ def take_up_units(
         for row in gather(numbers, to=to).rows:
             unit = row.unit
             if row.holder_id == to.pk and row.condition != Condition.READY:
+                if write.late:
+                    book.still_there(row, Move.Why.TAKEN_UP, write)
                 scans.append(Scan(unit.number, unit.model.name, "already_there", f"already aboard {to}"))
                 continue
             elsewhere = row.holder_id != origin.pk
@@ -172,7 +176,7 @@ def take_up_units(
             condition = Condition.HELD_BACK if category == 3 else Condition.NOT_YET_CLEANED
             if row.condition == Condition.BROKEN:
                 condition = Condition.BROKEN
-            after = book.After(to, condition, water_category=category)
+            after = book.After(to, condition, water_category=category, ran_at=job.pk)
             move = book.record(row, Move.Why.TAKEN_UP, after, write, hour_meter=meters.get(unit.number))
             if elsewhere:
                 book.open_discrepancy(row, move, said=said, found=f"taken up from {origin}", now=now)

@@ -67,6 +67,8 @@ def scan_out(
     with write.together():
         for row in found.rows:
             if row.holder_id == to.pk:
+                if already_happened:
+                    book.still_there(row, Move.Why.FOUND, write)
                 scans.append(_already(row, f"already aboard {to}"))
                 continue
             before, said = row.holder, _where(row)
@@ -88,7 +90,8 @@ def _load(
     condition, category = condition_away_from_job(row), uncleaned_category(row)
     line = loading.line_for(listed, row.unit.model) if condition == Condition.READY else None
     reservation_id = None
-    if condition == Condition.READY:
+    # A unit that has moved on since is out on what it was taken for then.
+    if condition == Condition.READY and write.happened_at >= row.since:
         reservation_id = loading.reservation_for(row, line, job, to, write)
     after = book.After(to, condition, reservation_id=reservation_id, water_category=category)
     move = book.record(row, Move.Why.LOADED, after, write)
@@ -135,6 +138,8 @@ def scan_in(
     with write.together():
         for row in found.rows:
             if row.holder_id == to.pk:
+                if already_happened:
+                    book.still_there(row, Move.Why.FOUND, write)
                 scans.append(_already(row, f"already at {to}"))
                 continue
             kind, said = row.holder.kind, _where(row)

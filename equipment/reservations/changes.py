@@ -9,6 +9,7 @@ from django.contrib.auth.models import User
 from equipment import locks
 from equipment.models import Pool, Reservation
 from equipment.reservations import book, shortage
+from equipment.reservations.terms import check_keeping, check_period
 from jobs.refusals import NotThere, Refusal, Unusable
 from jobs.use_case import use_case
 
@@ -70,11 +71,14 @@ def extend_hold(
     :raises HoldOver: if it lapsed or was released before.
     :raises Unusable: if a value would make the promise smaller.
     """
+    if keep_for is not None:
+        check_keeping(keep_for)
     promise, pool = locked(reservation_id)
     ends_at, quantity = ends_at or promise.ends_at, promise.quantity if quantity is None else quantity
     if ends_at < promise.ends_at or quantity < promise.quantity:
         raise Unusable("This would make the promise smaller. Shorten it instead.", where="ends_at")
     if (ends_at, quantity) != (promise.ends_at, promise.quantity):
+        check_period(promise.starts_at, ends_at, now)
         lacking = shortage.find(
             {pool.pk: pool},
             {pool.pk: quantity},

@@ -100,6 +100,18 @@ def swap_for_equivalent(
     book.write(promise, kind, key=key, part=part, now=now, actor=actor, reason=reason, later=later)
 
 
+def ran_after_all(
+    promise: Reservation, *, key: UUID, part: str, now: datetime, actor: User, later: book.Later | None = None
+) -> None:
+    """A unit that was given back as unused had run, as is known late: one less of the promise is left to be taken."""
+    if promise.state not in book.LIVE or promise.quantity <= promise.drawn:
+        return
+    promise.quantity -= 1
+    kind = book.Kind.SHORTEN if promise.quantity else book.Kind.CLOSE
+    reason = "it ran, recorded late"
+    book.write(promise, kind, key=key, part=part, now=now, actor=actor, reason=reason, later=later)
+
+
 def warn_if_over(pool_ids: set[int], *, actor: User, now: datetime, job: Job | None = None) -> None:
     """Raise an alarm for every pool of which more is promised than can work."""
     used = book.uses(pool_ids, now=now, not_before=now, until=now + HORIZON)

@@ -10,6 +10,7 @@ from django.contrib.auth.models import User
 from equipment import locks
 from equipment.models import Pool, Reservation, SizingReport
 from equipment.reservations import book, shortage
+from equipment.reservations.terms import check_keeping, check_period
 from jobs import rows
 from jobs.models import Job
 from jobs.refusals import NotThere, Unusable
@@ -51,7 +52,9 @@ def hold(
     """
     quantities = _quantities(wanted)
     _check_job(job_id)
-    _check_terms(starts_at, ends_at, keep_for, sizing_id, leads_reason)
+    check_period(starts_at, ends_at, now)
+    check_keeping(keep_for)
+    _check_ground(sizing_id, leads_reason)
     keys = rows.next_keys(Reservation, len(quantities))
     # Locked before we look, so that what we read is what we promise from.
     pools = locks.lock_pools(quantities)
@@ -92,7 +95,7 @@ def _quantities(wanted: tuple[tuple[int, int], ...]) -> dict[int, int]:
 
 
 def _check_job(job_id: int) -> None:
-    found = tuple(Job.objects.filter(pk=job_id).values_list("number", "stage"))
+    found = rows.select("SELECT number, stage FROM jobs_job WHERE id = %s", [job_id])
     if not found:
         raise NotThere(f"There is no job {job_id}. Search for it by number or street.", where="job_id")
     for number, stage in found:
@@ -100,13 +103,7 @@ def _check_job(job_id: int) -> None:
             raise Unusable(f"Job {number} is closed. Equipment is held for open jobs only.", where="job_id")
 
 
-def _check_terms(
-    starts_at: datetime, ends_at: datetime, keep_for: timedelta, sizing_id: int | None, leads_reason: str
-) -> None:
-    if ends_at <= starts_at:
-        raise Unusable("The period ends before it starts. Give an end after the start.", where="ends_at")
-    if keep_for <= timedelta(0):
-        raise Unusable("A hold must be kept for some time. Give one minute or more.", where="keep_for")
+def _check_ground(sizing_id: int | None, leads_reason: str) -> None:
     if sizing_id is None and not leads_reason.strip():
         raise Unusable(
             "A hold rests on a sizing report or on the lead's reason. Name one of them.", where="leads_reason"

@@ -10,6 +10,7 @@ from django.db.models import Count, Q
 
 from equipment.models import Condition, Holder, Pool, Reservation, UnitNow
 from equipment.reservations import book
+from equipment.reservations.terms import check_moment, check_period
 from equipment.stock import availability as stock
 
 AT_MOST = 2_000
@@ -58,8 +59,13 @@ def availability(
     Every model at every warehouse and vehicle of an area, as it is at `at` (default: now) or throughout [at, until).
 
     Three queries.
+
+    :raises Unusable: if the moment or the period lies too far ahead.
     """
     at = at or now
+    check_moment(at, now)
+    if until is not None and until > at:
+        check_period(at, until, now)
     end = until if until is not None and until > at else at + timedelta(seconds=1)
     length = (until - at) if until is not None and until > at else USUAL_STAY
     pools = Pool.objects.filter(place__area=area_id)

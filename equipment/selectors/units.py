@@ -188,7 +188,7 @@ class UnitHistory:
 
     @property
     def last_id(self) -> int | None:
-        """The entry that counts now: the only one that can still be corrected."""
+        """The entry that counts now: the only one that can still be taken back."""
         return next((row.move_id for row in self.rows if row.counts), None)
 
 

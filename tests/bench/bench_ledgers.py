@@ -1,12 +1,15 @@
 """
 Both ledgers at size: 5,000 units, 250,000 past moves, 200 open jobs on a PostgreSQL server that writes through (fsync).
 
-    python -m tests.bench.bench_ledgers [--seconds 8] [--scans 200]
+    python -m tests.bench.bench_ledgers [--seconds 8] [--scans 200] [--flush-ms 3] [--bookings-only]
 
 Starts a server of its own. Requests go through the whole program in this process, without network. Every time is given
 by the clock and in processor time (ours and, in brackets, the database's), since the clock of a busy machine says
 little. Goals on two cores: a scan 50 ms at the 95th percentile; availability and load lists 100 ms; 100 bookings a
 second of one model and 2.5 times that of ten; the audit 60 s; ten people at once without an error.
+
+How many bookings of one model there are hangs on how long the disk takes to flush, which is measured and printed. The
+bookings run twice: on this disk, and as on one whose flush takes `--flush-ms` (PostgreSQL's `commit_delay`; 0: not).
 """
 
 import argparse
@@ -23,13 +26,15 @@ from typing import Any
 from uuid import uuid4
 
 TICKS = os.sysconf("SC_CLK_TCK")
-READS = 30
+READS, FLUSHES = 30, 100
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     parser.add_argument("--seconds", type=float, default=8, help="how long each booking run lasts")
     parser.add_argument("--scans", type=int, default=200)
+    parser.add_argument("--flush-ms", type=float, default=3, help="the second run's flush; 0: no second run")
+    parser.add_argument("--bookings-only", action="store_true", help="no audit, scans, pages and people")
     given = parser.parse_args()
     from tests import servers
 
@@ -41,12 +46,21 @@ def main() -> None:
 
         django.setup()
         print(f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores; {_durability()}")
+        flush_ms = _flush_ms()
+        print(f"a flush of one page to the folder of the data: median {flush_ms:.2f} ms")
         company = _build()
-        _audit()
-        _scans(company, given.scans)
-        _reads(company)
-        _people_and_bookings(company, given.seconds)
-        _audit()
+        if not given.bookings_only:
+            _audit()
+            _scans(company, given.scans)
+            _reads(company)
+        _bookings(company, given.seconds, f"on this disk, {flush_ms:.1f} ms")
+        if given.flush_ms > flush_ms:
+            _slow_the_flush(given.flush_ms - flush_ms)
+            _bookings(company, given.seconds, f"as on a disk of {given.flush_ms:.1f} ms")
+            _slow_the_flush(0)
+        if not given.bookings_only:
+            _people(company)
+            _audit()
         print(f"load at the end {os.getloadavg()[0]:.1f}")
 
 
@@ -56,6 +70,34 @@ def _durability() -> str:
     with connection.cursor() as cursor:
         cursor.execute("SELECT name || '=' || setting FROM pg_settings WHERE name IN ('fsync', 'synchronous_commit')")
         return ", ".join(row[0] for row in cursor.fetchall())
+
+
+def _flush_ms() -> float:
+    """How long the disk that holds the data takes to make one page durable, as the database's own log is."""
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("SHOW data_directory")
+        folder = cursor.fetchone()[0]
+    page, walls = b"\0" * 8192, []
+    with tempfile.NamedTemporaryFile(dir=folder, buffering=0) as file:
+        for _ in range(FLUSHES):
+            file.seek(0)
+            file.write(page)
+            start = time.perf_counter()
+            os.fdatasync(file.fileno())
+            walls.append(1000 * (time.perf_counter() - start))
+    return statistics.median(walls)
+
+
+def _slow_the_flush(more_ms: float) -> None:
+    """Let the server wait before each flush, whether or not others wait for it too; 0: as it was."""
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute(f"ALTER SYSTEM SET commit_delay = {round(1000 * more_ms)}")
+        cursor.execute("ALTER SYSTEM SET commit_siblings = 0")
+        cursor.execute("SELECT pg_reload_conf()")
 
 
 def _build() -> Any:
@@ -206,7 +248,7 @@ def _reads(company: Any) -> None:
         spent.say(what)
 
 
-def _people_and_bookings(company: Any, seconds: float) -> None:
+def _bookings(company: Any, seconds: float, where: str) -> None:
     from django.db import connection
 
     from tests.bench import ledger_people
@@ -221,11 +263,20 @@ def _people_and_bookings(company: Any, seconds: float) -> None:
         rates[what] = done / seconds
         cpu, database = (1000 * sum(answer[which] for answer in answers) / done for which in ("cpu", "database"))
         print(
-            f"bookings of {what:<32} {rates[what]:6.0f} a second, processor {cpu:.1f} ms ({database:.1f}) each, "
-            f"refused {sum(answer['refused'] for answer in answers)}",
+            f"bookings of {what + ' ' + where:<44} {rates[what]:6.0f} a second, processor {cpu:.1f} ms "
+            f"({database:.1f}) each, refused {sum(answer['refused'] for answer in answers)}",
             flush=True,
         )
-    print(f"ten models to one: {rates['ten models'] / rates['one model']:.2f}")
+    print(f"ten models to one {where}: {rates['ten models'] / rates['one model']:.2f}", flush=True)
+
+
+def _people(company: Any) -> None:
+    from django.db import connection
+
+    from tests.bench import ledger_people
+
+    connection.close()
+    plain = asdict(company)
     start = time.perf_counter()
     answers = ledger_people.together("work", 10, plain, {"rounds": 12})
     errors = [error for answer in answers for error in answer["errors"]]

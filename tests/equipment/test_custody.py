@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from equipment import custody, load_lists, reservations
+from equipment.audit import audit
 from equipment.models import Alarm, Discrepancy, LoadList, Move, Reservation
 from jobs.refusals import Unusable
 from tests.equipment.cast import DAY, HOUR, NIGHT, Cast
@@ -220,3 +221,36 @@ def test_straight_to_the_next_job_only_from_clean_water(cast: Cast) -> None:
     now = cast.now("0001")
     assert (now.holder.job, now.reservation.job, now.pool) == (following, following, cast.pool(at=cast.van))
     assert Move.objects.filter(why="job_to_job").count() == 1
+
+
+def test_an_earlier_entry_is_corrected_after_later_ones_and_the_unit_stays_where_it_is(cast: Cast) -> None:
+    cast.units("0001")
+    job, right = cast.job(), cast.job()
+    custody.scan_out(**cast.by(cast.keeper), numbers=("1",), vehicle_id=cast.van.pk, job_id=job.pk)
+    placed = custody.place_units(
+        **cast.by(cast.lead, NIGHT + HOUR), job_id=job.pk, room_name="hall", numbers=("1",)
+    ).scans[0]
+    custody.take_up_units(**cast.by(cast.lead, NIGHT + 9 * HOUR), job_id=job.pk, vehicle_id=cast.van.pk, numbers=("1",))
+    before, later = cast.now("0001"), cast.by(cast.manager, NIGHT + DAY)
+    said = {"move_id": placed.move_id, "job_id": right.pk, "room_name": "den", "condition": "in_use"}
+    custody.correct_move(**later, reason="wrong house number", **said)
+    now = cast.now("0001")
+    assert (now.holder, now.condition, now.since) == (before.holder, before.condition, before.since)
+    correction = Move.objects.get(why="correction")
+    assert (correction.to_holder.job, correction.note, correction.actor) == (right, "wrong house number", cast.manager)
+    assert (correction.corrects.to_holder.job, correction.corrects.actor) == (job, cast.lead)
+    assert correction.happened_at == NIGHT + HOUR
+    with pytest.raises(custody.MovedSince, match="corrected before"):
+        custody.correct_move(**cast.by(cast.manager, NIGHT + DAY), reason="again", **said)
+    assert audit() == ()
+
+
+def test_no_correction_calls_a_unit_from_sewage_ready(cast: Cast) -> None:
+    cast.units("0001", condition="held_back", water_category=3)
+    (entry,) = Move.objects.all()
+    with pytest.raises(custody.StepsMissing):
+        custody.correct_move(
+            **cast.by(cast.keeper), move_id=entry.pk, warehouse_id=cast.north.pk, condition="ready", reason="looks fine"
+        )
+    with pytest.raises(custody.NotDecontaminated):
+        custody.scan_out(**cast.by(cast.keeper), numbers=("1",), vehicle_id=cast.van.pk)

@@ -1,6 +1,6 @@
 """What is promised: holds, and what happens to them."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
@@ -113,7 +113,14 @@ def test_a_vehicle_in_the_workshop_counts_for_nothing(cast: Cast) -> None:
 
 @pytest.mark.parametrize(
     ("change", "where"),
-    [({"quantity": 0}, "wanted"), ({"until": NIGHT}, "ends_at"), ({"keep": 0}, "keep_for")],
+    [
+        ({"quantity": 0}, "wanted"),
+        ({"until": NIGHT}, "ends_at"),
+        ({"until": datetime.max.replace(tzinfo=UTC)}, "ends_at"),
+        ({"at": NIGHT + 900 * DAY, "until": NIGHT + 901 * DAY}, "starts_at"),
+        ({"keep": 0}, "keep_for"),
+        ({"keep": 10**7}, "keep_for"),
+    ],
 )
 def test_what_cannot_be_meant_is_refused_with_its_field(cast: Cast, change: dict, where: str) -> None:
     cast.units("0001")

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -144,3 +145,16 @@ def test_desk_warehouse_and_programs_ask_the_same(cast: Cast, client: Client) ->
     assert asked.status_code == 200
     assert asked.json() == []
     assert client.get("/api/v1/expected-back", {"model_id": "x"}).status_code == 400
+
+
+def test_times_at_the_end_of_the_calendar_are_refused_and_break_nothing(cast: Cast, client: Client) -> None:
+    cast.units("0001")
+    client.force_login(cast.dispatcher)
+    end = "9999-12-31T23:59:59Z"
+    for asked in ({"at": end}, {"until": end}):
+        assert client.get("/api/v1/availability", asked).status_code == 422
+    assert client.get("/api/v1/expected-back", {"until": end}).status_code == 200
+    assert client.get("/desk/what-is-free", {"at": "9999-12-31T23:59"}).status_code == 400
+    client.force_login(cast.keeper)
+    sent = {"key": str(uuid4()), "numbers": ["0001"], "vehicle_id": cast.van.pk, "happened_at": "0001-01-01T00:00:00Z"}
+    assert client.post("/api/v1/moves/scan-out", sent, content_type="application/json").status_code == 400
