@@ -76,7 +76,10 @@ def _figures(report: dict[str, Any]) -> Iterator[Line]:
             yield Line(f"Dehumidification{of}", f"{round(amount)} {unit}", KINDS.get(drying["kind"], drying["kind"]))
         movers = chamber["air_movers"]
         if movers["high"]:
-            yield Line(f"Air movers{of}", str(movers["planned"]), f"{movers['low']} to {movers['high']}")
+            span = f"{movers['low']} to {movers['high']}"
+            # Category 3: nothing blows before it is clean.
+            why = span if movers["planned"] else f"none before it is cleaned; after that {span}"
+            yield Line(f"Air movers{of}", str(movers["planned"]), why)
         days = chamber["drying_days"]
         if days and days.get("likely"):
             yield Line(f"Days to dry{of}", f"{days['low']} to {days['high']}", f"slowest: {_words(days['slowest'])}")

@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from dispatch.desk.call_estimate import Estimate, estimate_of
+from dispatch.desk.help_pages import GROUP_HELP
 from dispatch.desk.known_jobs import KnownJob, known_jobs
 from jobs import selectors
 from jobs.calls import fields, rooms
@@ -63,6 +64,7 @@ class Group:
     entries: tuple[Entry, ...]
     rooms_follow: bool
     map_follows: bool
+    help: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -136,6 +138,7 @@ def call_page(facts: CallFacts, *, now: datetime, refused: Mapping[str, Refused]
             tuple(_entry(field, facts, no.get(field.key)) for field in fields.FIELDS if field.group == group),
             group == ROOMS_AFTER,
             group == MAP_AFTER,
+            GROUP_HELP.get(group, ()),
         )
         for group, name in GROUPS.items()
     )

@@ -23,6 +23,7 @@ PARTS = (
             "Dark words under Say aloud are to be read to the caller as they stand.",
             "A town in two states is asked back. State, county and local time stay on the top line.",
             "A known number or the same address is offered as one loss: join it, or leave it. Joining can be undone.",
+            "Two jobs that are one loss are joined on the page of either; one goes on, and they can be split again.",
             "Two calls at once: open the second in another tab. Both are safe, also if the browser dies.",
         ),
     ),
@@ -91,3 +92,42 @@ PARTS = (
         ),
     ),
 )
+
+# More than the hint at each field says, by the group of the call page; unfolded by F1 where the cursor stands.
+GROUP_HELP: dict[str, tuple[str, ...]] = {
+    "first": (
+        "Number: read it back digit by digit. A number that we know opens its job.",
+        "Danger: tick what you hear; what to read aloud appears beside it. Emergencies are for 911, not for us.",
+    ),
+    "caller": (
+        "Name: as they say it; spelling can wait.",
+        "Who they are: says who may let us in and who may sign. An agent or adjuster rings for somebody else.",
+    ),
+    "place": (
+        "Street: with its number; the next cross street helps a crew at night.",
+        "ZIP: finds town, state, county and local time. Without one, town and state do.",
+        "Coordinates: for places without an address, or point on the map below.",
+    ),
+    "water": (
+        "Where from: clean pipe, appliance, or anything that was in a drain or on the ground.",
+        "Still running: ask twice, and where the main valve is; only who can do it safely closes it.",
+        "Power: off or wet outlets means that nobody walks into the water.",
+        "Category: your best guess. It may be left empty; the lead decides on site.",
+    ),
+    "building": (
+        "Building and homes: who else is below or beside, and which vehicle can park there.",
+        "Year: before 1978 the lead is told that rules on lead paint may apply.",
+    ),
+    "people": (
+        "Who needs care: infants, oxygen, pets. Only the crew sees it, and it is erased when the job closes.",
+        "Lets us in: a name and a number, if it is another person. Access: gate, alarm, key box, low garages.",
+        "Who can sign: the owner, or how the owner is reached. Work waits for a signature; stopping water does not.",
+    ),
+    "payer": (
+        "Who pays: type a few letters. An unknown insurer is written as it is said.",
+        "Claim number: if they have it. No crew waits for it. Never say what is covered.",
+    ),
+    "power": (
+        "Circuits: the numbers on the breakers, such as 15, 20, 20. The power plan of the job starts from them.",
+    ),
+}

@@ -21,6 +21,11 @@ from jobs.signing.sign import SignatureLine, signatures_of
 
 MOST_ROWS = 200
 NEWEST_AIR = 20
+LOSS_WORDS = {
+    "job_joined": "joined to {}",
+    "job_taken_in": "{} was joined to this job",
+    "jobs_split": "split from {}",
+}
 SCALES = {"percent_mc": "% moisture", "relative_0_100": "relative, 0 to 100"}
 
 
@@ -175,12 +180,17 @@ def job_page(*, area_id: int, number: str, now: datetime) -> JobPage | None:
         past_clocks=past_clocks(job.pk),
         overrides=of_job(job.pk),
         history=tuple(
-            (row.happened_at, row.kind.replace("_", " "), row.actor.get_full_name() or row.actor.get_username())
+            (row.happened_at, _what(row), row.actor.get_full_name() or row.actor.get_username())
             for row in JournalEntry.objects.filter(job=job)
             .select_related("actor")
             .order_by("-happened_at", "-pk")[:MOST_ROWS]
         ),
     )
+
+
+def _what(row: JournalEntry) -> str:
+    words = LOSS_WORDS.get(row.kind)
+    return row.kind.replace("_", " ") if words is None else words.format(row.data.get("number", "another job"))
 
 
 def _facts(job: Job, zone: ZoneInfo) -> list[tuple[str, str]]:

@@ -27,6 +27,7 @@ class ShiftLine:
     starts_at: datetime
     ends_at: datetime
     crews: tuple[str, ...]
+    over: bool = False
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,7 @@ def rota_page(*, area: Area, now: datetime, day: date | None = None) -> RotaPage
         zone=area.zone,
         day=hours.of,
         is_tonight=hours == running,
-        shifts=tuple(_line(shift, crews[shift.person_id]) for shift in shifts),
+        shifts=tuple(_line(shift, crews[shift.person_id], over=shift.ends_at <= now) for shift in shifts),
         order=tuple(OrderLine(row.position, row.person_id, row.person.name, row.person.phone) for row in order),
         short_rests=tuple(short_rests([person for person in people if person.pk in at_work], area=area, night=hours)),
         single_points=single_points(area=area, now=now) if hours == running else (),
@@ -145,7 +146,7 @@ def others_shifts(shift_id: int, *, area: Area, now: datetime, days: int = 7) ->
     return tuple(_line(row, []) for row in rows)
 
 
-def _line(shift: Shift, crews: list[tuple[Crew, str]]) -> ShiftLine:
+def _line(shift: Shift, crews: list[tuple[Crew, str]], *, over: bool = False) -> ShiftLine:
     return ShiftLine(
         shift_id=shift.pk,
         person_id=shift.person_id,
@@ -155,6 +156,7 @@ def _line(shift: Shift, crews: list[tuple[Crew, str]]) -> ShiftLine:
         starts_at=shift.starts_at,
         ends_at=shift.ends_at,
         crews=tuple(word for crew, word in crews if crew.starts_at < shift.ends_at and shift.starts_at < crew.ends_at),
+        over=over,
     )
 
 

@@ -80,6 +80,22 @@ def test_the_page_holds_on_any_screen(any_page: Page, begin: Callable[..., None]
     by.holds_on_every_page(any_page)
 
 
+def test_help_unfolds_where_the_cursor_stands_and_takes_no_cursor(desk_page: Page, begin: Callable[..., None]) -> None:
+    begin(desk_page)
+    unfolded = desk_page.locator("[data-help]:visible, #help-here[open]")
+    assert unfolded.count() == 0
+    by.write(desk_page, desk_page.get_by_label("Still running?"), "")
+    desk_page.keyboard.press("F1")
+    expect(desk_page.get_by_text("ask twice, and where the main valve is")).to_be_visible()
+    expect(desk_page.get_by_label("Still running?")).to_be_focused()
+    assert unfolded.count() == 1
+    desk_page.keyboard.press("F1")
+    assert unfolded.count() == 0
+    desk_page.get_by_role("button", name="Help with this part").first.click()
+    expect(desk_page.get_by_text("read it back digit by digit")).to_be_visible()
+    expect(desk_page.get_by_label("Still running?")).to_be_focused()
+
+
 def test_bad_input_is_refused_in_place_and_stays(desk_page: Page, begin: Callable[..., None]) -> None:
     begin(desk_page)
     year = desk_page.get_by_label("Year built")
