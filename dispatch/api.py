@@ -8,14 +8,13 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from dispatch import callouts, emergencies, offering, planning
-from dispatch.desk import handover_pages, night_pages, pages, plan_pages
-from dispatch.models import CallOutStep, Plan
+from dispatch import callouts, emergencies, offering
+from dispatch.desk import handover_pages, night_pages, pages
+from dispatch.models import CallOutStep
 from jobs import access
 from jobs.api import CallView
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.models import Area, Call
-from jobs.refusals import NotThere
 
 DESK = frozenset({access.DISPATCHER, access.MANAGER})
 
@@ -100,61 +99,3 @@ class NightBoardView(UseCaseView):
     @reads(night_pages.NightBoard)
     def get(self, request: Request, area: str) -> Response:
         return self.answer(night_pages.night_board(area=get_object_or_404(Area, code=area), now=timezone.now()))
-
-
-class PlanIn(serializers.Serializer[Any]):
-    """Which day, and how long to search."""
-
-    area = serializers.SlugField()
-    day = serializers.DateField()
-    seconds = serializers.IntegerField(min_value=1, max_value=600, required=False)
-    seed = serializers.IntegerField(min_value=0, max_value=2**31 - 1, required=False)
-    publish = serializers.BooleanField(required=False)
-
-
-class PlansView(UseCaseView):
-    """Ask for a day's plan."""
-
-    verbs = {"POST": "plan_day"}
-
-    @writes(PlanIn, planning.Asked, status=202)
-    def post(self, request: Request) -> Response:
-        sent = read(PlanIn, request)
-        area = Area.objects.filter(code=sent.pop("area")).first()
-        if area is None:
-            raise NotThere("There is no such area. The areas' codes stand in the master data.", where="area")
-        return self.answer(planning.plan_day(area_id=area.pk, **self.common(request), **sent), status=202)
-
-
-class PlanView(UseCaseView):
-    """One plan to look at."""
-
-    roles = DESK
-
-    @reads(plan_pages.PlanPage)
-    def get(self, request: Request, plan_id: int) -> Response:
-        plan = get_object_or_404(Plan.objects.only("area_id"), pk=plan_id)
-        page = plan_pages.plan_page(area_id=plan.area_id, plan_id=plan_id)
-        return self.answer(page)
-
-
-class PublishView(UseCaseView):
-    """Make a draft the day's routes."""
-
-    verbs = {"POST": "publish_plan"}
-    state_of = PlanView
-
-    @writes(None, planning.Published)
-    def post(self, request: Request, plan_id: int) -> Response:
-        return self.answer(planning.publish_plan(plan_id=plan_id, **self.common(request)))
-
-
-class WithdrawView(UseCaseView):
-    """Take a published plan back."""
-
-    verbs = {"POST": "withdraw_plan"}
-    state_of = PlanView
-
-    @writes(None, planning.Published)
-    def post(self, request: Request, plan_id: int) -> Response:
-        return self.answer(planning.withdraw_plan(plan_id=plan_id, **self.common(request)))

@@ -10,11 +10,12 @@ from dispatch import (
     help_api,
     link_api,
     override_api,
+    plan_api,
     promise_api,
     sources_api,
 )
 from dispatch.crew import api as crew
-from dispatch.crew import on_site_api, position_api, signing_api
+from dispatch.crew import on_site_api, photo_api, position_api, signing_api
 from dispatch.feeds import api as feeds
 from dispatch.manager import api as manager
 from dispatch.rota import urls as rota_urls
@@ -62,10 +63,11 @@ urlpatterns = [
     path("help/<int:help_id>/decline", help_api.DeclineHelpView.as_view()),
     path("help/<int:own_help_id>/take-back", help_api.TakeBackHelpView.as_view()),
     *rota_urls.api_patterns,
-    path("plans", api.PlansView.as_view()),
-    path("plans/<int:plan_id>", api.PlanView.as_view()),
-    path("plans/<int:plan_id>/publish", api.PublishView.as_view()),
-    path("plans/<int:plan_id>/withdraw", api.WithdrawView.as_view()),
+    path("plans", plan_api.PlansView.as_view()),
+    path("plans/<int:plan_id>", plan_api.PlanView.as_view()),
+    path("plans/<int:plan_id>/publish", plan_api.PublishView.as_view()),
+    path("plans/<int:plan_id>/what-if", plan_api.WhatIfView.as_view()),
+    path("plans/<int:plan_id>/withdraw", plan_api.WithdrawView.as_view()),
     path("my-position", position_api.MyPositionView.as_view()),
     path("my-day", crew.MyDayView.as_view()),
     path("stops/<int:visit_id>/leave", crew.LeaveView.as_view()),
@@ -81,6 +83,9 @@ urlpatterns = [
     path("stops/<int:visit_id>/power", on_site_api.StopPowerView.as_view()),
     path("stops/<int:visit_id>/signing", signing_api.StopSigningView.as_view()),
     path("stops/<int:visit_id>/signatures", signing_api.StopSignaturesView.as_view()),
+    path("stops/<int:visit_id>/photos", photo_api.StopPhotosView.as_view()),
+    path("jobs/<int:job_id>/photos", photo_api.JobPhotosView.as_view()),
+    path("photos/<int:photo_id>", photo_api.PhotoView.as_view()),
     path("stops/<int:visit_id>/finish", crew.FinishView.as_view()),
     path("stops/<int:visit_id>/cannot-work", crew.CannotWorkView.as_view()),
 ]

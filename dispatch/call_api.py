@@ -7,6 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from dispatch import bookings
+from jobs.api import CallView
 from jobs.api_base import UseCaseView, read, writes
 
 
@@ -23,6 +24,7 @@ class BookView(UseCaseView):
     """Open the job and book its visit."""
 
     verbs = {"POST": "book_visit"}
+    state_of = CallView
 
     @writes(BookIn, bookings.Booked, status=201)
     def post(self, request: Request, call_id: int) -> Response:

@@ -55,6 +55,7 @@ class GiveHelpView(UseCaseView):
     """Lend a crew."""
 
     verbs = {"POST": "give_help"}
+    state_of = HelpListView
 
     @writes(GiveIn, helping.HelpAnswered)
     def post(self, request: Request, help_id: int) -> Response:
@@ -71,6 +72,7 @@ class DeclineHelpView(UseCaseView):
     """Say that no crew can be spared."""
 
     verbs = {"POST": "decline_help"}
+    state_of = HelpListView
 
     @writes(DeclineIn, helping.HelpAnswered)
     def post(self, request: Request, help_id: int) -> Response:
@@ -81,6 +83,7 @@ class TakeBackHelpView(UseCaseView):
     """Say that help is not needed any more."""
 
     verbs = {"POST": "take_back_help"}
+    state_of = HelpListView
 
     @writes(None, helping.HelpAnswered)
     def post(self, request: Request, own_help_id: int) -> Response:

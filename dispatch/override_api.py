@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from dispatch import managers_word, overrides
 from dispatch.desk.job_crews import JobCrews, job_crews
 from jobs import access
+from jobs.api import CallView, JobView
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.models import Area, Job
 from jobs.refusals import NotThere
@@ -29,6 +30,7 @@ class CallOverrideView(UseCaseView):
     """Let a crew go to an open call in spite of what stands against it."""
 
     verbs = {"POST": "override"}
+    state_of = CallView
 
     @writes(OverrideIn, overrides.Overridden, status=201)
     def post(self, request: Request, call_id: int) -> Response:
@@ -40,6 +42,7 @@ class JobOverrideView(UseCaseView):
     """Let a crew go to an open job in spite of what stands against it."""
 
     verbs = {"POST": "override"}
+    state_of = JobView
 
     @writes(OverrideIn, overrides.Overridden, status=201)
     def post(self, request: Request, job_id: int) -> Response:

@@ -10,6 +10,7 @@ from rest_framework.response import Response
 
 from dispatch import merging, other_day
 from jobs import access, clock_board, clocks, joining, urgency_words
+from jobs.api import CallView, JobView
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.models import Area, Job
 
@@ -83,6 +84,7 @@ class JoinView(UseCaseView):
     """End a call as one about a known job; its caller becomes one of the job's people."""
 
     verbs = {"POST": "join_caller"}
+    state_of = CallView
 
     @writes(JoinIn, joining.CallerJoined)
     def post(self, request: Request, call_id: int) -> Response:
@@ -93,6 +95,7 @@ class SplitView(UseCaseView):
     """Take a joined call off its job again."""
 
     verbs = {"POST": "split_caller"}
+    state_of = CallView
 
     @writes(None, joining.CallerSplit)
     def post(self, request: Request, call_id: int) -> Response:
@@ -109,6 +112,7 @@ class MergeView(UseCaseView):
     """End a job as joined to another one of the same loss."""
 
     verbs = {"POST": "merge_jobs"}
+    state_of = JobView
 
     @writes(MergeIn, merging.JobsMerged)
     def post(self, request: Request, job_id: int) -> Response:
@@ -119,6 +123,7 @@ class SplitJobView(UseCaseView):
     """Open a joined job again with what it brought."""
 
     verbs = {"POST": "split_jobs"}
+    state_of = JobView
 
     @writes(None, merging.JobsSplit)
     def post(self, request: Request, job_id: int) -> Response:
@@ -136,6 +141,7 @@ class UrgencyView(UseCaseView):
     """A manager's word on a call's urgency."""
 
     verbs = {"POST": "set_urgency"}
+    state_of = CallView
 
     @writes(UrgencyIn, urgency_words.UrgencySaid)
     def post(self, request: Request, call_id: int) -> Response:

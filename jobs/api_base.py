@@ -16,6 +16,7 @@ from typing import Any, ClassVar, TypeVar
 from uuid import UUID
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from django.http import QueryDict
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
@@ -138,8 +139,9 @@ class UseCaseView(APIView):
     state_of: ClassVar[type[Any] | None] = None
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        """Signed in, allowed, and, where the write says so, made on the state that is still there."""
+        """Signed in, allowed, a page that can be meant, and a write made on the state that it names."""
         super().initial(request, *args, **kwargs)
+        checked_page(request)
         if request.method not in SAFE_METHODS and request.headers.get("If-Match"):
             own = type(self) if hasattr(self, "get") else None
             check_unchanged(request, self.state_of or own, str(key_of(request)), **kwargs)
@@ -169,7 +171,6 @@ class UseCaseView(APIView):
         """One page (`limit`, `offset`) of a sequence of frozen dataclasses, with how many there are in all."""
         pages: Any = api_settings.DEFAULT_PAGINATION_CLASS
         paginator = pages()
-        checked_page(request)
         chosen = paginator.paginate_queryset(values, request, view=self)
         answer: Response = paginator.get_paginated_response(shape_of(kind)(chosen, many=True).data)
         return answer
@@ -177,8 +178,10 @@ class UseCaseView(APIView):
 
 def read(shape: type[serializers.Serializer[Any]], request: Request) -> dict[str, Any]:
     """What was sent, checked; wrong or unknown fields are refused by name, never dropped."""
-    sent = dict(request.data) if isinstance(request.data, dict) else request.data
+    sent = request.data
     if isinstance(sent, dict):
+        # A form of several parts keeps a list of every field; none of ours is one.
+        sent = sent.dict() if isinstance(sent, QueryDict) else dict(sent)
         sent.pop("key", None)
         unknown = sorted(set(sent) - _names(shape))
         if unknown:
@@ -203,7 +206,7 @@ def shape_of(kind: type) -> type[DataclassSerializer[Any]]:
 
 
 def writes(
-    sent: type[serializers.Serializer[Any]] | None,
+    sent: type[serializers.Serializer[Any]] | dict[str, Any] | None,
     answered: type,
     *,
     status: int = 200,

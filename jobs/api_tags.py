@@ -7,6 +7,7 @@ fields still hold after that.
 """
 
 from hashlib import sha256
+from inspect import signature
 from typing import Any
 
 from rest_framework.renderers import JSONRenderer
@@ -57,6 +58,8 @@ def check_unchanged(request: Request, view: Any, key: str, **where: Any) -> None
         return
     if view is None:
         raise ChangedSince("There is no state to match at this address. Send the write without If-Match.")
-    tag = tag_of(view().get(request, **where).data)
+    # A write at one of a list is made on the state of the list.
+    named = {name: value for name, value in where.items() if name in signature(view.get).parameters}
+    tag = tag_of(view().get(request, **named).data)
     if tag not in wanted:
         raise ChangedSince("Somebody has changed this since. Read it again, then write on what it says now.", tag=tag)

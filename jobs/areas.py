@@ -12,7 +12,7 @@ from typing import Any
 from django.db import connection
 
 from jobs import access, rows
-from jobs.models import AirReading, Area, Call, Contact, Job, MaterialReading, Promise, Visit
+from jobs.models import AirReading, Area, Call, Contact, Job, MaterialReading, Photo, Promise, Visit
 from jobs.refusals import Refusal
 
 # Areas of the rows with these ids; the second argument is all that was named, where one id alone does not say enough.
@@ -124,5 +124,6 @@ register("job_number", of(Job, "area_id", key="number"))
 register("into_job_id", of(Job, "area_id"))
 register("to_job_id", of(Job, "area_id"))
 register("visit_id", of(Visit, "job__area_id"))
+register("photo_id", of(Photo, "job__area_id"))
 register("promise_id", of(Promise, "area_id"))
 register("reading_id", _readings)

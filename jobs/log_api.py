@@ -7,7 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from jobs import access, drying, leads_word, opening, selectors, visits
-from jobs.api import JobView
+from jobs.api import DryingLogView, JobView
 from jobs.api_base import UseCaseView, read, reads, writes
 from jobs.drying_values import AirValue, MaterialValue
 from jobs.facts import JournalLine, VisitLine
@@ -81,6 +81,7 @@ class PointsView(UseCaseView):
     """Mark a point."""
 
     verbs = {"POST": "add_point"}
+    state_of = DryingLogView
     writers = DESK
 
     @writes(AddPointIn, drying.PointAdded, status=201)
@@ -121,6 +122,7 @@ class ReadingsView(UseCaseView):
     """Keep readings."""
 
     verbs = {"POST": "record_readings"}
+    state_of = DryingLogView
     writers = DESK
 
     @writes(JobReadingsIn, drying.ReadingsRecorded, status=201)

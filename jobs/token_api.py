@@ -58,6 +58,7 @@ class RevokeTokenView(UseCaseView):
     """End a token at once."""
 
     verbs = {"POST": "revoke_token"}
+    state_of = TokensView
 
     @writes(None, tokens.TokenMade)
     def post(self, request: Request, token_id: int) -> Response:

@@ -1,7 +1,5 @@
 """On a job's page: joining two jobs of one loss, and splitting them again."""
 
-from uuid import UUID
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -16,6 +14,7 @@ from jobs import access
 from jobs.models import Job
 from jobs.people import signed_in
 from jobs.refusals import Refusal, Unusable
+from jobs.sent import key_of
 
 
 @login_required
@@ -31,7 +30,7 @@ def join(request: HttpRequest, number: str) -> HttpResponse:
             raise Unusable(f"There is no job {typed or 'without a number'} here. Type it as J-1001.", where="join_with")
         ends, stays = (other, job) if request.POST.get("stays") != "other" else (job, other)
         merged = merge_jobs(
-            key=UUID(request.POST["key"]),
+            key=key_of(request),
             actor=signed_in(request.user),
             now=timezone.now(),
             job_id=ends.pk,
@@ -50,9 +49,7 @@ def split(request: HttpRequest, number: str) -> HttpResponse:
     access.require_room(request.user, "desk")
     job = _job(request, number)
     try:
-        apart = split_jobs(
-            key=UUID(request.POST["key"]), actor=signed_in(request.user), now=timezone.now(), job_id=job.pk
-        )
+        apart = split_jobs(key=key_of(request), actor=signed_in(request.user), now=timezone.now(), job_id=job.pk)
     except Refusal as refusal:
         return _refused(request, number, refusal, "Not split")
     messages.success(request, f"{apart.job_number} is open again, apart from {apart.split_from}. {apart.next_step}")

@@ -16,6 +16,8 @@ from equipment import stock_lists
 from equipment.models import EquipmentModel, Vehicle, Warehouse
 from equipment.sheets.checking import refuse_bad
 from equipment.sheets.reading import Sheet
+from jobs import access
+from jobs.areas import OtherArea
 from jobs.models import Area
 from jobs.use_case import key_for, use_case
 
@@ -46,7 +48,10 @@ def import_company(
     Rows that are there already are brought up to date; a unit that is there already stays where it is.
 
     :raises BadRows: if any row is bad; `problems` holds them all, and nothing was written.
+    :raises OtherArea: if the actor is no manager of all areas: payers, rules and equipment models are everybody's.
     """
+    if access.areas_for(actor, "import_company") is not None:
+        raise OtherArea("A company's lists are imported by a manager of all areas. Ask one, or import units by area.")
     found = look_over(sheets, now=now, today=today)
     refuse_bad(found.problems)
     rows = found.rows

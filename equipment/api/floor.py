@@ -62,6 +62,7 @@ class CancelListView(UseCaseView):
     """A load list that is no longer wanted; what is loaded stays aboard."""
 
     verbs = {"POST": "cancel_load_list"}
+    state_of = LoadListView
 
     @writes(None, selectors.LoadListView)
     def post(self, request: Request, load_list_id: int) -> Response:

@@ -9,6 +9,7 @@ from rest_framework.response import Response
 
 from equipment import closing, custody, opening
 from equipment.api.shared import Happened, Numbers, area_of, happened, whole_id
+from jobs.api import JobView
 from jobs.api_base import UseCaseView, read, writes
 
 
@@ -162,6 +163,7 @@ class CloseView(UseCaseView):
     """Close a job at which nothing stands any more."""
 
     verbs = {"POST": "close_job"}
+    state_of = JobView
 
     @writes(None, closing.Closed)
     def post(self, request: Request, job_id: int) -> Response:

@@ -79,6 +79,13 @@ def test_a_list_says_how_many_there_are_and_where_the_next_are(
     assert all(link in answer["Link"] for link in links)
 
 
+def test_a_page_that_cannot_be_meant_is_a_problem(manager: Client) -> None:
+    answer = manager.get("/api/v1/areas?limit=many")
+
+    assert (answer.status_code, answer.json()["code"]) == (422, "unusable_value")
+    assert manager.get("/api/v1/areas?limit=1")["Total-Count"] == "1"
+
+
 @pytest.mark.parametrize("question", ["limit=0", "limit=1001", "limit=-1", "limit=x", "offset=²", "offset=" + "9" * 40])
 def test_a_page_that_cannot_be_meant_is_refused(question: str) -> None:
     with pytest.raises(Unusable, match="whole number"):
