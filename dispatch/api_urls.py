@@ -14,8 +14,8 @@ from dispatch import (
     promise_api,
     sources_api,
 )
+from dispatch.crew import advice_api, on_site_api, photo_api, position_api, signing_api
 from dispatch.crew import api as crew
-from dispatch.crew import on_site_api, photo_api, position_api, signing_api
 from dispatch.feeds import api as feeds
 from dispatch.manager import api as manager
 from dispatch.rota import urls as rota_urls
@@ -78,6 +78,7 @@ urlpatterns = [
     path("stops/<int:visit_id>/take-up", crew.TakeUpView.as_view()),
     path("stops/<int:visit_id>/points", crew.PointsView.as_view()),
     path("stops/<int:visit_id>/readings", crew.ReadingsView.as_view()),
+    path("stops/<int:visit_id>/advice", advice_api.StopAdviceView.as_view()),
     path("stops/<int:visit_id>/counts", on_site_api.StopCountsView.as_view()),
     path("stops/<int:visit_id>/meters", on_site_api.StopMetersView.as_view()),
     path("stops/<int:visit_id>/power", on_site_api.StopPowerView.as_view()),

@@ -8,6 +8,8 @@ from equipment.sizing.sheet import LeadsWord
 from equipment.sizing_view import KINDS
 from jobs.models import LeadsWord as Kept
 
+ADVICE = "advice"
+_DO = {"pull": "Take away", "move": "Move", "add": "Add", "review": "Review"}
 DRYERS = ("conventional", "lgr", "desiccant")
 WHOLE_LOSS = ("air_scrubber", "cavity_kit", "floor_mat_kit")
 
@@ -29,9 +31,19 @@ def topics_of(report: Report, *, category: int | None) -> tuple[Topic, ...]:
 def topic_in_words(key: str) -> str:
     """`air_mover:ground floor` as `Air movers, ground floor`."""
     kind, _, chamber = key.partition(":")
+    if kind == ADVICE:
+        return advice_in_words(chamber)
     name = "class of water" if kind == "class" else "category of water" if kind == "category" else _many(kind)
     words = name[:1].upper() + name[1:]
     return f"{words}, {chamber}" if chamber else words
+
+
+def advice_in_words(key: str) -> str:
+    """`pull:den` as `Take away, den`; `add:lgr:ground floor` as `Add low-grain dehumidifiers, ground floor`."""
+    do, _, rest = key.partition(":")
+    kind, _, chamber = rest.partition(":")
+    said = f"{_DO.get(do, do)} {_many(kind)}, {chamber}" if chamber else f"{_DO.get(do, do)}, {rest}"
+    return said[:1].upper() + said[1:]
 
 
 def words_on_paper(words: Iterable[Kept]) -> list[LeadsWord]:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from django.contrib.auth.models import User
 from django.db.models import Q
 
+from dispatch.crew.driving import legs
 from dispatch.crew.hours import MyHours, Spent, my_hours
 from dispatch.models import CallOut, CallOutStep, Card, Crew, Stop
 from dispatch.overrides import in_force
@@ -49,6 +50,7 @@ class StopPage:
     number: str
     position: int
     way_min: int
+    way_miles: float
     kind: str
     kind_word: str
     state: str
@@ -105,7 +107,6 @@ class DayPage:
         return next((stop for stop in self.stops if stop.finished_at is None and stop.state in OPEN), None)
 
 
-_MINUTE = timedelta(minutes=1)
 OPEN = (Visit.State.DUE, Visit.State.UNDER_WAY)
 
 
@@ -195,14 +196,14 @@ def _stops(which: Q, crew: Crew, now: datetime) -> tuple[StopPage, ...]:
     bring = _bring(job_ids, crew)
     words = in_force([crew], now=now).get(crew.pk, ())
     said = {job_id: " ".join(word.mark for word in words if word.is_for(job_id=job_id)) for job_id in job_ids if words}
-    before = [crew.starts_at, *(stop.leave_at for stop in stops)]
     return tuple(
         replace(
             _stop(stop, people, private, there, bring),
             override=said.get(stop.visit.job_id, ""),
-            way_min=max(0, round((stop.arrive_at - since) / _MINUTE)),
+            way_min=minutes,
+            way_miles=miles,
         )
-        for stop, since in zip(stops, before, strict=False)
+        for stop, (minutes, miles) in zip(stops, legs(crew, stops), strict=True)
     )
 
 
@@ -243,6 +244,7 @@ def _stop(
         number=job.number,
         position=stop.position,
         way_min=0,
+        way_miles=0.0,
         kind=visit.kind,
         kind_word=visit.kind_words,
         state=visit.state,

@@ -63,13 +63,14 @@ class ReadingsToday:
     points: tuple[PointToday, ...]
     dry: ExpectedDry | None
     charts: tuple[Chart, ...]
+    log: DryingLog
 
 
 def readings_today(*, job_id: int, now: datetime, zone: ZoneInfo) -> ReadingsToday:
     """The job's readings as the crew needs them today (4 queries); days are those of `zone`."""
     log = drying_log(job_id)
     points = tuple(_point(line) for line in log.points)
-    return ReadingsToday(_air(log), points, _dry(log, now), log_charts(log.points, log.air, zone))
+    return ReadingsToday(_air(log), points, _dry(log, now), log_charts(log.points, log.air, zone), log)
 
 
 def _air(log: DryingLog) -> tuple[AirToday, ...]:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from dispatch.crew import link_views, on_site_views, photo_views, position_views, signing_views, views
+from dispatch.crew import advice_views, link_views, on_site_views, photo_views, position_views, signing_views, views
 
 app_name = "crew"
 urlpatterns = [
@@ -19,6 +19,7 @@ urlpatterns = [
     path("crew/stops/<int:visit_id>/place", views.place, name="place"),
     path("crew/stops/<int:visit_id>/readings", views.readings, name="readings"),
     path("crew/stops/<int:visit_id>/photos", photo_views.add, name="photo"),
+    path("crew/stops/<int:visit_id>/advice", advice_views.decide, name="advice"),
     path("crew/stops/<int:visit_id>/count", on_site_views.count, name="count"),
     path("crew/stops/<int:visit_id>/meters", on_site_views.meters, name="meters"),
     path("crew/stops/<int:visit_id>/power", on_site_views.power, name="power"),

@@ -16,8 +16,10 @@ from dispatch.crew import forms, late, loading, pages, position_forms, recording
 from dispatch.crew import readings as before
 from dispatch.crew.on_site import on_site
 from dispatch.crew.signing import signing_at
+from dispatch.crew.to_do import last_time, to_do
 from dispatch.positions import kept_words
 from equipment import custody
+from equipment.advice import advice_of
 from jobs import access, stops
 from jobs.models import Room
 from jobs.photos.keep import photos_of
@@ -212,6 +214,8 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
     timezone.activate(crew.area.zone)
     read = before.readings_today(job_id=page.job_id, now=timezone.now(), zone=page.zone)
     typed = request.POST
+    signing, site = signing_at(page, now=timezone.now()), on_site(page, typed, crew=crew)
+    advice = advice_of(page.job_id, log=read.log, now=timezone.now())
     rooms = list(Room.objects.filter(chamber__job_id=page.job_id).values_list("name", "chamber__name"))
     context = {
         "stop": page,
@@ -224,9 +228,12 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
         "points": [(point, typed.get(f"p_{point.point_id}", "")) for point in read.points],
         "dry": read.dry,
         "charts": read.charts,
+        "advice": advice,
+        "to_do": to_do(page, read=read, site=site, signing=signing, advice=advice),
+        "last_time": last_time(page),
         "photos": photos_of(page.job_id),
-        "signing": signing_at(page, now=timezone.now()),
-        "site": on_site(page, typed, crew=crew),
+        "signing": signing,
+        "site": site,
         "hours_asked": refusal is not None and refusal.code == "hours_asked",
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,

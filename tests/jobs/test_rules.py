@@ -30,7 +30,7 @@ def test_a_hole_is_refused_by_name(text: str, said: str) -> None:
 
 
 def test_ours_name_their_source_and_hold_now() -> None:
-    assert set(figures()) == {"call_back_minutes", "refuel_every_hours", "refuel_seconds"}
+    assert set(figures()) == {"call_back_minutes", "no_progress_hours", "refuel_every_hours", "refuel_seconds"}
     assert all(rows[-1].valid_until is None for rows in figures().values())
     assert figure("refuel_every_hours", on=date(2026, 1, 15)) == 8
     with pytest.raises(FigureHole, match="no value holds on 1999-01-01"):
