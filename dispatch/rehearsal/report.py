@@ -38,7 +38,7 @@ MEANINGS = (
     ),
     (
         "promises kept",
-        "Kept / (kept + broken + still open past due): arrivals by the payer's clock, visits on their day.",
+        "Kept / (kept + broken + still open past due): arrivals by the payer's clock, daily visits on their day.",
     ),
     ("days to dry", "From the first machine to the reading that finds the job dry; not to the pick-up."),
     ("short of machines", "At the first visit a kind was missing that the vehicle had room for."),
@@ -117,8 +117,8 @@ def report_of(result: Document) -> Report:
     runs: dict[Key, list[Document]] = {}
     for one in result["runs"]:
         runs.setdefault((one["fleet"], one["rule"]), []).append(one)
-    several = len({fleet for fleet, _ in runs}) > 1
-    names = {key: f"{key[1]}, {key[0]}" if several else key[1] for key in runs}
+    fleets = list(dict.fromkeys(fleet for fleet, _ in runs))
+    names = {key: f"{key[1]}, {_fleet(key[0])}" if len(fleets) > 1 else key[1] for key in runs}
     storm = result["storm"]
     title = f"Rehearsal of a {storm}" if storm else f"Rehearsal of {result['days']} days"
     seeds = result["seeds"]
@@ -132,7 +132,7 @@ def report_of(result: Document) -> Report:
         heads=("fleet", "rule", *(head for _, head, _, _ in COLUMNS)),
         rows=_rows(result["means"]),
         bars=_bars(runs, names),
-        plots=_plots(runs, names, result["days"]),
+        plots=_plots({key: of for key, of in runs.items() if key[0] == fleets[0]}, names, result["days"]),
         meanings=MEANINGS,
         assumed=tuple((row["what"], row["source"]) for row in result["assumed"]),
         style=_style(),
@@ -150,10 +150,11 @@ def _summary(means: Sequence[Document]) -> tuple[str, ...]:
     fast = min(means, key=lambda row: row["arrival_median_min"] or 1e9)
     least = min(means, key=lambda row: row["drive_h"])
     return (
-        f"Most promises are kept by {best['rule']} with the fleet {best['fleet']}: {best['promises_kept_pct']:.1f} %.",
-        f"Callers see somebody soonest by {fast['rule']} with the fleet {fast['fleet']}: "
+        f"Most promises are kept by {best['rule']} with the fleet {_fleet(best['fleet'])}: "
+        f"{best['promises_kept_pct']:.1f} %.",
+        f"Callers see somebody soonest by {fast['rule']} with the fleet {_fleet(fast['fleet'])}: "
         f"half of them within {fast['arrival_median_min']:.0f} minutes.",
-        f"Crews drive least by {least['rule']} with the fleet {least['fleet']}: {least['drive_h']:.0f} hours.",
+        f"Crews drive least by {least['rule']} with the fleet {_fleet(least['fleet'])}: {least['drive_h']:.0f} hours.",
     )
 
 
@@ -165,7 +166,7 @@ def _rows(means: Sequence[Document]) -> tuple[Row, ...]:
             best[name] = max(values) if better > 0 else min(values)
     return tuple(
         Row(
-            row["fleet"],
+            _fleet(row["fleet"]),
             row["rule"],
             tuple(
                 Cell(_words(row[name], digits), row[name] is not None and round(row[name], digits) == best.get(name))
@@ -179,6 +180,7 @@ def _rows(means: Sequence[Document]) -> tuple[Row, ...]:
 def _bars(runs: Mapping[Key, Sequence[Document]], names: Mapping[Key, str]) -> tuple[Bars, ...]:
     wanted = (
         ("promises_kept_pct", "Promises kept", "%"),
+        ("arrival_median_min", "From the first ring to the door, median", "min"),
         ("units_short", "Machines short at first visits", ""),
         ("drive_h", "Driving", "h"),
         ("overtime_h", "Overtime", "h"),
@@ -217,6 +219,10 @@ def _plots(runs: Mapping[Key, Sequence[Document]], names: Mapping[Key, str], day
             said="Share of the jobs found dry within so many days, of those found dry while the rehearsal ran.",
         ),
     )
+
+
+def _fleet(name: str) -> str:
+    return name.replace("_", " ")
 
 
 def _words(value: float | None, digits: int) -> str:

@@ -1,13 +1,13 @@
 """What was asked of a rehearsal, checked; and the result, which holds nothing of the clock or the machine."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
 from dispatch.rehearsal.fleets import AS_IT_IS
-from dispatch.rehearsal.runs import BEFORE, RULES
+from dispatch.rehearsal.runs import BEFORE, PROGRAM, RULES
 from dispatch.rehearsal.setting import Setting, SettingUnusable, read_setting
 from dispatch.rehearsal.sim.measures import mean_of
 
@@ -17,6 +17,10 @@ USUAL_START, STORM_START = date(2026, 3, 5), date(2026, 1, 15)
 HOW = (
     "Callers, crews, machines and drying are drawn from the seed; every rule and fleet has the same callers. Offers "
     "and day plans are the planner's own, on the company as the program's tables and rules have it."
+)
+THROUGH = (
+    "The rule named program is the program itself: every call, visit and machine of it went through its use cases, "
+    "with its own timers and plans."
 )
 
 
@@ -34,15 +38,22 @@ class Comparison:
     fleets: tuple[str, ...]
     iterations: int
 
-    def as_document(self) -> dict[str, Any]:
-        """As the process of each fleet reads it."""
+    def parts(self) -> Iterator[dict[str, Any]]:
+        """What each process is asked: all planner's rules of a fleet in one, the program itself seed by seed."""
+        rules = [rule for rule in self.rules if rule != PROGRAM]
+        for fleet in self.fleets:
+            if rules:
+                yield {**self._document(), "fleet": fleet, "rules": rules, "seeds": list(self.seeds)}
+            if PROGRAM in self.rules:
+                for seed in self.seeds:
+                    yield {**self._document(), "fleet": fleet, "rules": [PROGRAM], "seeds": [seed]}
+
+    def _document(self) -> dict[str, Any]:
         return {
             "company": str(self.company),
             "start": (self.first_day - timedelta(days=BEFORE)).isoformat(),
             "days": self.days,
             "storm": self.storm,
-            "seeds": list(self.seeds),
-            "rules": list(self.rules),
             "iterations": self.iterations,
         }
 
@@ -80,7 +91,7 @@ def asked_of(
         days=days,
         storm=storm,
         seeds=tuple(dict.fromkeys(_seed(word) for word in _listed(seeds, "--seeds"))),
-        rules=_of("--rule", _listed(rules, "--rule"), RULES),
+        rules=_of("--rule", _listed(rules, "--rule"), (*RULES, PROGRAM)),
         fleets=known if fleets == "all" else _of("--fleet", _listed(fleets, "--fleet"), known),
         iterations=iterations,
     )
@@ -88,6 +99,10 @@ def asked_of(
 
 def result_of(asked: Comparison, runs: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """The whole result: what was asked, the means by fleet and rule, every run, and what was assumed."""
+    place: dict[str, dict[Any, int]] = {
+        part: {value: number for number, value in enumerate(values)}
+        for part, values in (("fleet", asked.fleets), ("seed", asked.seeds), ("rule", asked.rules))
+    }
     figures = [name for name, value in runs[0].items() if not isinstance(value, (list, dict, str)) and name != "seed"]
     means = []
     for fleet in asked.fleets:
@@ -104,9 +119,9 @@ def result_of(asked: Comparison, runs: Sequence[Mapping[str, Any]]) -> dict[str,
         "rules": list(asked.rules),
         "fleets": list(asked.fleets),
         "iterations": asked.iterations,
-        "how": HOW,
+        "how": f"{HOW} {THROUGH}" if PROGRAM in asked.rules else HOW,
         "means": means,
-        "runs": list(runs),
+        "runs": sorted(runs, key=lambda run: tuple(order[run[part]] for part, order in place.items())),
         "assumed": _assumed(asked),
     }
 

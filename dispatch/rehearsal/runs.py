@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -11,7 +12,9 @@ from zoneinfo import ZoneInfo
 from dispatch.demo.folder import DemoFolder
 from dispatch.imports.company import import_company
 from dispatch.rehearsal import company
-from dispatch.rehearsal.fleets import with_fleet
+from dispatch.rehearsal.fleets import spread, with_fleet, with_rota
+from dispatch.rehearsal.program import Program
+from dispatch.rehearsal.program_machines import ProgramMachines
 from dispatch.rehearsal.setting import Setting, demand_of, figures_of, read_setting
 from dispatch.rehearsal.sim.demand import Demand, Storm, chance_storms, draw
 from dispatch.rehearsal.sim.desk import Desk
@@ -20,14 +23,17 @@ from dispatch.rehearsal.sim.measures import Measures, Window, measured
 from dispatch.rehearsal.sim.ours import Ours
 from dispatch.rehearsal.sim.queues import FirstCome, Nearest
 from dispatch.rehearsal.sim.world import World
-from equipment.sheets.reading import Sheet
+from jobs import due_work
 from jobs.models import Area
 from jobs.people import system_user
 
 REHEARSAL = UUID("6f6d5a2e-2b0b-5b0e-8f59-9b1f2d8c7a11")
 RULES: Mapping[str, Callable[[World], Desk]] = {"ours": Ours, "nearest": Nearest, "first-come": FirstCome}
+# The program itself, through its use cases; every run wants an empty database.
+PROGRAM = "program"
 # Days before those that are measured, in which the company fills, and after them, in which it catches up.
 BEFORE, AFTER, AFTER_STORM = 3, 1, 2
+ONE_DAY = timedelta(days=1)
 ITERATIONS = 300
 Tell = Callable[[str, int], None]
 
@@ -73,12 +79,17 @@ class Run:
     measures: Measures
 
 
-def import_for(asked: Asked, setting: Setting, fleet: str) -> Area:
-    """The company with this fleet in the tables, which are empty."""
+def import_for(asked: Asked, setting: Setting, fleet: str, *, every_day: bool = False) -> Area:
+    """The company with this fleet in the tables, which are empty; with the crews of its first day, or of every day."""
     sheets = with_fleet(DemoFolder.read(asked.company).company, setting, fleet)
+    if every_day:
+        share = setting.trade["work"]["weekend_share"]
+        works = partial(_works, start=asked.start, share=share)
+        sheets = with_rota(sheets, days=asked.whole, works=works)
     areas = next(sheet for sheet in sheets if sheet.name == "areas")
     code = areas.rows[0].cells["code"]
-    import_company(key=REHEARSAL, actor=system_user(), now=_midnight(asked, areas), sheets=sheets, today=asked.start)
+    opened = _midnight(asked, ZoneInfo(areas.rows[0].cells["time_zone"]))
+    import_company(key=REHEARSAL, actor=system_user(), now=opened, sheets=sheets, today=asked.start)
     return Area.objects.get(code=code)
 
 
@@ -119,8 +130,35 @@ def run(asked: Asked, ready: Stage, *, fleet: str, rule: str, seed: int, tell: T
     return Run(fleet, rule, seed, measured(world.run(), jobs, asked.window))
 
 
+def run_program(asked: Asked, fleet: str, seed: int, tell: Tell | None = None) -> Run:
+    """One run through the program's own use cases, on a database that is empty."""
+    setting = read_setting(asked.company)
+    area = import_for(asked, setting, fleet, every_day=True)
+    due_work.ensure_standing(now=_midnight(asked, area.zone))
+    ready = stage(asked, setting, area)
+    storms = storms_of(asked, ready.demand, seed)
+    jobs = draw(ready.demand, seed=seed, start=asked.start, days=asked.whole, storms=storms)
+    machines = ProgramMachines(ready.company, area=area)
+    midnight = _midnight(asked, area.zone)
+    towns = {town["name"]: town for town in setting.own["towns"]}
+    world = World(
+        ready.company,
+        jobs,
+        lambda world: Program(world, area=area, midnight=midnight, towns=towns),
+        days=asked.whole,
+        figures=ready.figures,
+        weekday=asked.start.weekday(),
+        machines=machines,
+        on_day=lambda day: tell(f"{fleet}, {PROGRAM}, seed {seed}", day) if tell else None,
+    )
+    machines.now_of = lambda: midnight + timedelta(seconds=world.now_s)
+    return Run(fleet, PROGRAM, seed, measured(world.run(), jobs, asked.window))
+
+
 def all_runs(asked: Asked, fleet: str, tell: Tell | None = None) -> list[Run]:
-    """Every rule and seed for one fleet, on a database of its own that is empty."""
+    """Every rule and seed for one fleet, on a database of its own that is empty; `PROGRAM` for one seed alone."""
+    if asked.rules == (PROGRAM,):
+        return [run_program(asked, fleet, seed, tell) for seed in asked.seeds]
     setting = read_setting(asked.company)
     ready = stage(asked, setting, import_for(asked, setting, fleet))
     return [
@@ -142,5 +180,10 @@ def as_document(one: Run) -> dict[str, Any]:
     }
 
 
-def _midnight(asked: Asked, areas: Sheet) -> datetime:
-    return datetime.combine(asked.start, datetime.min.time(), tzinfo=ZoneInfo(areas.rows[0].cells["time_zone"]))
+def _midnight(asked: Asked, zone: ZoneInfo) -> datetime:
+    return datetime.combine(asked.start, datetime.min.time(), tzinfo=zone)
+
+
+def _works(number: int, day: int, *, start: date, share: float) -> bool:
+    """Whether the day crew of this number works on that day."""
+    return (start.weekday() + day) % 7 < 5 or spread(number, share)

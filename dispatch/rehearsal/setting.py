@@ -14,6 +14,7 @@ from dispatch.rehearsal.sim.demand import Demand, Event, Timing, Town, Variant
 from dispatch.rehearsal.sim.facts import Figures
 from dispatch.rules import figure
 from equipment.sizing.port import size_document
+from jobs import places
 from jobs.refusals import Refusal
 
 HOUR_S = 3600
@@ -132,7 +133,14 @@ def demand_of(
             )
             for name, row in shapes["events"].items()
         },
+        state_at=_state_at,
     )
+
+
+def _state_at(lat: float, lon: float) -> str:
+    """The state that the desk would see for these coordinates."""
+    place = places.find(point=(lat, lon)).place
+    return "" if place is None else place.state
 
 
 def loss_document(name: str, rooms: int, catalogue: Sequence[Mapping[str, Any]] | None = None) -> dict[str, Any]:

@@ -17,8 +17,9 @@ from dispatch.rehearsal.setting import SettingUnusable
 class Command(BaseCommand):
     help = (
         "Rehearse ordinary days or a storm: callers by hour and season, crews, machines and drying, all drawn from a "
-        "seed. Compares rules of sending (ours, nearest, first-come) and fleets, and writes report.html, result.json "
-        "and runs.csv. The same arguments give the same bytes. Exit status 0, or 2 when nothing was rehearsed."
+        "seed. Compares rules of sending (ours, nearest, first-come; program goes through every use case, slowly) and "
+        "fleets, and writes report.html, result.json and runs.csv. The same arguments give the same bytes. Exit status "
+        "0, or 2 when nothing was rehearsed."
     )
     requires_system_checks: list[str] = []
 
@@ -51,8 +52,7 @@ class Command(BaseCommand):
             where = refusal.where or ""
             self.stderr.write(json.dumps({"code": refusal.code, "where": where, "message": refusal.message}))
             sys.exit(2)
-        told = {**asked.as_document(), "quiet": options["quiet"]}
-        runs = [run for fleet in asked.fleets for run in rehearse_beside({**told, "fleet": fleet})]
+        runs = [run for part in asked.parts() for run in rehearse_beside({**part, "quiet": options["quiet"]})]
         result = results.result_of(asked, runs)
         out: Path = options["out"]
         out.mkdir(parents=True, exist_ok=True)

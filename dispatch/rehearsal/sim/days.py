@@ -9,7 +9,7 @@ from dispatch.planner.frame import Frame, frame_of
 from dispatch.planner.problem import Break, Place, Prices, Stock, Visit, build
 from dispatch.planner.problem import Crew as PlannerCrew
 from dispatch.rehearsal.sim.desk import Crew
-from dispatch.rehearsal.sim.facts import DAY_S, Shift, Task
+from dispatch.rehearsal.sim.facts import DAY_S, FIRST, Shift, Task
 from dispatch.rehearsal.sim.stock import part
 from dispatch.rehearsal.sim.world import World
 
@@ -124,8 +124,9 @@ def _visit(world: World, task: Task, start_s: int | None) -> Visit:
         place=task.job.place.id,
         service_s=task.expected_s,
         window_s=(task.open_s, task.open_s + 30 * DAY_S) if task.open_s > world.now_s else None,
-        due_s=task.due_s,
-        per_late_second=figures.per_late_second,
+        # As in the program, a daily visit has its day and no hour: it is left out or made, never late by seconds.
+        due_s=task.due_s if task.kind == FIRST else None,
+        per_late_second=figures.per_late_second if task.kind == FIRST else 0,
         skills=task.job.skills,
         state=task.job.state or None,
         deliver=part(task.deliver, biggest),

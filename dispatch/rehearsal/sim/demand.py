@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -18,6 +18,7 @@ from jobs.science.forecast import LONGEST_DAYS
 MILES_A_DEGREE = 69.0
 DAYS_A_MONTH = 365.25 / 12
 LATER_VISITS = 16
+PLACES_TRIED = 20
 
 
 @dataclass(frozen=True)
@@ -83,6 +84,8 @@ class Demand:
     """Weight and seconds until the promised arrival, by payer."""
     timing: Timing
     events: Mapping[str, Event]
+    state_at: Callable[[float, float], str] | None = None
+    """Which state a point (latitude, longitude) lies in; without it nobody asks."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +151,8 @@ def _job(demand: Demand, seed: int, number: int, called_s: int, loss: str) -> Jo
     variant = variants[int(size.choice(len(variants), p=_shares([one.weight for one in variants])))]
     town, place = _place(demand, seed, number)
     timing = demand.timing
-    urgent, payer_s = _promise(demand, seed, number)
+    urgent, payer = _promise(demand, seed, number)
+    payer_s = demand.payers[payer][1]
     opens_s = called_s if urgent else _morning_after(called_s, timing.morning_s)
     doors = stream(seed, "doors", number)
     first = math.exp(doors.normal(0, timing.first_spread))
@@ -169,6 +173,7 @@ def _job(demand: Demand, seed: int, number: int, called_s: int, loss: str) -> Jo
         urgent=urgent,
         loss=loss,
         town=town.name,
+        payer=payer,
         rooms=variant.rooms,
     )
 
@@ -191,17 +196,20 @@ def drying_days(usual_days: tuple[float, float, float], seed: int, number: int) 
 def _place(demand: Demand, seed: int, number: int) -> tuple[Town, Place]:
     chance = stream(seed, "place", number)
     town = demand.towns[int(chance.choice(len(demand.towns), p=_shares([town.weight for town in demand.towns])))]
-    north, east = chance.normal(0, town.spread_mi / MILES_A_DEGREE, 2)
-    lat = round(town.lat + float(north), 5)
-    lon = round(town.lon + float(east) / math.cos(math.radians(town.lat)), 5)
-    return town, Place(id=f"job {number}", lat=lat, lon=lon)
+    for north, east in chance.normal(0, town.spread_mi / MILES_A_DEGREE, (PLACES_TRIED, 2)):
+        lat = round(town.lat + float(north), 5)
+        lon = round(town.lon + float(east) / math.cos(math.radians(town.lat)), 5)
+        # A town by a river that is the state line ends there.
+        if demand.state_at is None or demand.state_at(lat, lon) == town.state:
+            return town, Place(id=f"job {number}", lat=lat, lon=lon)
+    return town, Place(id=f"job {number}", lat=town.lat, lon=town.lon)
 
 
-def _promise(demand: Demand, seed: int, number: int) -> tuple[bool, int]:
+def _promise(demand: Demand, seed: int, number: int) -> tuple[bool, str]:
     chance = stream(seed, "promise", number)
     names = sorted(demand.payers)
     payer = names[int(chance.choice(len(names), p=_shares([demand.payers[name][0] for name in names])))]
-    return bool(chance.random() < demand.timing.urgent_share), demand.payers[payer][1]
+    return bool(chance.random() < demand.timing.urgent_share), payer
 
 
 def _morning_after(called_s: int, morning_s: int) -> int:

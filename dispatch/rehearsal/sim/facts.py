@@ -70,7 +70,7 @@ class Figures:
     rest_s: int = 0
     clean_s: int = 0
     visits_from_s: int = 8 * 3600
-    visits_until_s: int = 18 * 3600
+    visits_until_s: int = DAY_S
     too_far_s: int = 6 * 3600
     slow_share: float = 0.3
     prices: Mapping[str, int] = field(
@@ -109,9 +109,10 @@ class Job:
     loss: str = ""
     rooms: int = 1
     town: str = ""
+    payer: str = ""
 
 
-FIRST, MONITOR, PICK_UP = "first", "monitoring", "pick_up"
+FIRST, MONITOR, PICK_UP, OTHER = "first", "monitoring", "pick_up", "other"
 
 
 @dataclass(eq=False)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from dispatch.rehearsal.sim.facts import DAY_S, FIRST, Job
+from dispatch.rehearsal.sim.facts import DAY_S, FIRST, MONITOR, Job
 from dispatch.rehearsal.sim.records import Log
 
 HOUR_S = 3600
@@ -93,11 +93,11 @@ def measured(log: Log, jobs: Sequence[Job], window: Window) -> Measures:
     )
     kept, broken = Counter[str](), Counter[str]()
     for row in log.seen:
-        if row.job in mine if row.kind == FIRST else window.holds(row.due_s):
+        if row.job in mine if row.kind == FIRST else row.kind == MONITOR and window.holds(row.due_s - 1):
             part = "arrival" if row.kind == FIRST else "visit"
             (kept if row.arrive_s <= row.due_s else broken)[part] += 1
     for _, job, kind, due_s in log.still_open:
-        if due_s < window.end_s and (job in mine if kind == FIRST else window.holds(due_s)):
+        if due_s < window.end_s and (job in mine if kind == FIRST else kind == MONITOR and window.holds(due_s - 1)):
             broken["arrival" if kind == FIRST else "visit"] += 1
     short = [lack for lack in log.short if lack.job in mine]
     units: Counter[str] = Counter()

@@ -15,7 +15,7 @@ from dispatch.planner.outlook import outlook_of
 from dispatch.planner.parallel import search
 from dispatch.rehearsal.sim.days import Ahead, ahead, frame_of_day
 from dispatch.rehearsal.sim.desk import Crew, Desk, Steps, total_of
-from dispatch.rehearsal.sim.facts import DAY_S, Order, Task, Units
+from dispatch.rehearsal.sim.facts import DAY_S, FIRST, Order, Task, Units
 from dispatch.rehearsal.sim.world import World
 
 PLAN_AT_S = 6 * 3600
@@ -86,11 +86,16 @@ class Ours(Desk):
         self._plan(day)
         for _ in range(PLAN_AT_S + AGAIN_S, DAY_S, AGAIN_S):
             yield self.world.env.timeout(AGAIN_S)
-            if self._waiting_on(day):
+            if self._waiting_on(day) or self._will_be_late():
                 self._plan(day)
 
     def _waiting_on(self, day: int) -> list[Task]:
         return [task for task in self.waiting.values() if task.open_s < (day + 1) * DAY_S]
+
+    def _will_be_late(self) -> bool:
+        """Whether a caller has a crew that is expected only after what was promised."""
+        on_routes = (task for route in self.routes.values() for task in route)
+        return any(task.kind == FIRST and self.starts_s.get(task.id, 0) > task.due_s for task in on_routes)
 
     def _standing(self, new: list[Task]) -> tuple[list[Ahead], dict[str, Task], Frame, Draft]:
         """The day as it stands with visits that are on no route; crews whose route no longer holds give stops back."""

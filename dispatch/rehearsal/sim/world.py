@@ -10,7 +10,19 @@ import simpy
 
 from dispatch.planner.problem import Place
 from dispatch.rehearsal.sim.desk import Crew, Desk, Steps
-from dispatch.rehearsal.sim.facts import DAY_S, FIRST, MONITOR, PICK_UP, Company, Figures, Job, Order, Shift, Task
+from dispatch.rehearsal.sim.facts import (
+    DAY_S,
+    FIRST,
+    MONITOR,
+    OTHER,
+    PICK_UP,
+    Company,
+    Figures,
+    Job,
+    Order,
+    Shift,
+    Task,
+)
 from dispatch.rehearsal.sim.machines import Drying, Machines
 from dispatch.rehearsal.sim.records import Log, Seen, Short, Worked
 from dispatch.rehearsal.sim.road import Road
@@ -236,6 +248,10 @@ class World:
         if task.kind == FIRST and not job.dry_days:
             return
         got = self.machines.place(crew.shift, task)
+        if task.kind == OTHER:
+            if job.number in self.drying:
+                self.drying[job.number].place(got, now_s)
+            return
         state = self.drying.setdefault(job.number, Drying(job, self.figures.slow_share, now_s, now_s))
         state.place(got, now_s)
         if task.kind == FIRST:

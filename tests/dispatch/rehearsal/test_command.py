@@ -112,6 +112,26 @@ def test_the_report_shows_every_rule_and_shades_the_better() -> None:
     assert as_csv(result).count("\n") == 3
 
 
+def test_the_program_itself_is_asked_seed_by_seed_and_the_quick_rules_together() -> None:
+    asked = asked_of(
+        company=DEMO,
+        start=None,
+        days=2,
+        storm=None,
+        seeds="3,4",
+        rules="program,ours,nearest",
+        fleets="as it is,more_vans",
+        iterations=1,
+    )
+    parts = [(part["fleet"], part["rules"], part["seeds"]) for part in asked.parts()]
+    assert parts[:3] == [
+        ("as it is", ["ours", "nearest"], [3, 4]),
+        ("as it is", ["program"], [3]),
+        ("as it is", ["program"], [4]),
+    ]
+    assert [fleet for fleet, _, _ in parts[3:]] == ["more_vans"] * 3
+
+
 @pytest.mark.long
 def test_the_same_arguments_give_the_same_bytes(tmp_path: Path) -> None:
     for name in ("one", "two"):
