@@ -1,5 +1,6 @@
 """A plan that could not be worked out says so, on its page and on the board."""
 
+import os
 from datetime import timedelta
 from typing import Any
 
@@ -53,6 +54,22 @@ def test_who_is_overtaken_does_not_take_a_published_plan_back(day: Night, monkey
     plan.refresh_from_db()
     assert (plan.state, plan.failure) == (Plan.State.PUBLISHED, "")
     assert DueWork.objects.get(pk=work.pk).result == {"state": "published"}
+
+
+def test_word_is_given_while_the_planner_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solving, "ALIVE_S", 0.01)
+    says, told = os.pipe(), []
+
+    def alive(so_far_s: float) -> None:
+        told.append(so_far_s)
+        if len(told) == 3:
+            os.write(says[1], b"done\n")
+            os.close(says[1])
+
+    with os.fdopen(says[0]) as source:
+        assert list(solving._lines(source, alive)) == ["done\n"]
+    assert told[:3] == sorted(told[:3])
+    assert told[0] > 0
 
 
 @pytest.mark.django_db

@@ -98,7 +98,7 @@ class Installation:
         with (self.folder / f"{name}.log").open("ab") as log:
             self.running[name] = subprocess.Popen(
                 command, cwd=ROOT, env=self.environment, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
-                start_new_session=True,
+                start_new_session=True, preexec_fn=servers._die_with_parent,
             )  # fmt: skip
 
     def kill(self, name: str) -> None:

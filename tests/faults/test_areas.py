@@ -16,7 +16,7 @@ pytestmark = pytest.mark.long
 def test_two_areas_are_solved_at_once_and_one_that_fails_harms_no_other(
     installation: Installation, company: dict[str, Any], work: Work
 ) -> None:
-    installation.start("web", "plan", "beat")
+    installation.start("web", "quick", "plan", "beat")
     asked = {}
     for code in (company["area_code"], company["other_code"]):
         body = {"area": code, "day": company["day"], "seconds": 12, "publish": True}

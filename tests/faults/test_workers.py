@@ -39,7 +39,7 @@ def _begun(installation: Installation, plan_id: int, attempt: int) -> bool:
 def test_killed_in_mid_solve_the_plan_is_worked_out_again(
     installation: Installation, company: dict[str, Any], work: Work, whole_service: bool
 ) -> None:
-    installation.start("web", "plan", "beat")
+    installation.start("web", "quick", "plan", "beat")
     plan_id = _ask_plan(installation, company, publish=True)
     until(lambda: _begun(installation, plan_id, 1), f"nobody solves: {installation.log('plan')}")
     if whole_service:
