@@ -12,6 +12,7 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from dispatch.models import Presence
+from jobs import areas
 from jobs.models import Call, Job
 from jobs.refusals import NotThere
 
@@ -44,7 +45,9 @@ def here(*, user: User, kind: str, subject_id: int, now: datetime) -> AlsoHere:
     Say that the user has it open, and hear who else has.
 
     :raises NotThere: if there is no such call or job.
+    :raises OtherArea: if it is of an area in which the user holds no role.
     """
+    areas.require_sight(user, {f"{kind}_id": subject_id})
     rows = Presence.objects.filter(kind=kind, subject_id=subject_id, user=user)
     if not rows.filter(seen_at__gte=now - GONE_AFTER).update(seen_at=now) and not rows.update(since=now, seen_at=now):
         area_id = _area_of(kind, subject_id)
@@ -65,7 +68,12 @@ def leave(*, user: User, kind: str, subject_id: int) -> None:
 
 
 def also_here(*, user: User, kind: str, subject_id: int, now: datetime) -> AlsoHere:
-    """Who else has it open; one query."""
+    """
+    Who else has it open; one query, and one for the area of a user who has not all.
+
+    :raises OtherArea: if it is of an area in which the user holds no role.
+    """
+    areas.require_sight(user, {f"{kind}_id": subject_id})
     rows = Presence.objects.filter(kind=kind, subject_id=subject_id, seen_at__gte=now - GONE_AFTER)
     others = rows.exclude(user=user).select_related("user").order_by("since", "pk")
     return AlsoHere(

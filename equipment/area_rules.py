@@ -10,6 +10,7 @@ from equipment.models import (
     Holder,
     LoadList,
     Move,
+    Pool,
     Reservation,
     UnitNow,
     Vehicle,
@@ -32,6 +33,7 @@ def register() -> None:
     for argument in ("place_id", "from_place_id", "to_place_id"):
         areas.register(argument, areas.of(Holder, "area_id"))
     areas.register("reservation_id", areas.of(Reservation, "pool__place__area_id"))
+    areas.register("pool_id", areas.of(Pool, "place__area_id"))
     areas.register("load_list_id", areas.of(LoadList, "warehouse__area_id"))
     areas.register("move_id", areas.of(Move, "to_holder__area_id"))
     areas.register("discrepancy_id", areas.of(Discrepancy, "unit__now__holder__area_id"))

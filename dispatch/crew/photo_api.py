@@ -66,6 +66,7 @@ class StopPhotosView(_Sending):
     """Photos of the job of one's own stop; sending one."""
 
     roles = FIELD
+    writers = FIELD
 
     @reads(keep.PhotoLine, many=True)
     def get(self, request: Request, visit_id: int) -> Response:

@@ -27,6 +27,7 @@ def tell(request: HttpRequest) -> HttpResponse:
 @require_POST
 def forget(request: HttpRequest) -> HttpResponse:
     """The lead no longer allows it: what was told is erased."""
-    forget_position(key=key_of(request), actor=lead_of(request), now=timezone.now())
+    user = lead_of(request)
+    forget_position(key=key_of(request), actor=user, now=timezone.now())
     messages.success(request, "Your phone's position is no longer sent, and what was kept of it is erased.")
     return redirect("crew:day")

@@ -32,6 +32,7 @@ class StopSignaturesView(UseCaseView):
 
     verbs = {"POST": "keep_signature"}
     roles = FIELD
+    writers = FIELD
 
     @reads(SignatureLine, many=True)
     def get(self, request: Request, visit_id: int) -> Response:
