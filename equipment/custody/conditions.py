@@ -9,6 +9,7 @@ from equipment import places
 from equipment.custody import book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import gather, uncleaned_category
+from equipment.custody.writing import Write
 from equipment.models import Condition, Holder, Move, UnitNow
 from jobs.refusals import Refusal, Unusable
 from jobs.use_case import use_case
@@ -77,7 +78,7 @@ def set_condition(
         raise Unusable(f"{condition!r} is no condition to set. Use one of: ready, not_yet_cleaned, held_back, broken.")
     if unknown := [step for step in steps if step not in WORDS]:
         raise Unusable(f"{unknown[0]!r} is no step. Use: {', '.join(WORDS)}.", where="steps")
-    write, meters, scans = book.Write.of(key, actor, now, happened_at), dict(hour_meters), []
+    write, meters, scans = Write.of(key, actor, now, happened_at), dict(hour_meters), []
     for row in gather(numbers, where_they_are=True).rows:
         if condition == Condition.READY:
             _check_steps(row, steps)

@@ -10,6 +10,7 @@ from equipment.custody import book, loading
 from equipment.custody.answers import Scan
 from equipment.custody.conditions import StepsMissing
 from equipment.custody.find import gather
+from equipment.custody.writing import Write
 from equipment.models import Condition, Holder, Move, Reservation, UnitNow
 from equipment.reservations.book import LIVE
 from equipment.stock.replay import effective
@@ -42,7 +43,7 @@ def undo_scan(*, key: UUID, actor: User, now: datetime, move_id: int) -> Scan:
             f"This is the first entry of number {row.unit.number}; there is nothing before it to go back to."
         )
     vehicle_id = wrong.to_holder.vehicle_id if wrong.why == Move.Why.LOADED else None
-    write = book.Write(key, actor, now, wrong.happened_at)
+    write = Write(key, actor, now, wrong.happened_at)
     after = book.After(
         before.to_holder,
         before.condition_after,
@@ -99,7 +100,7 @@ def correct_move(
         )
     out_on = row.reservation if last else wrong.reservation
     keeps_promise = out_on is not None and (to.job_id in {None, out_on.job_id})
-    write = book.Write(key, actor, now, wrong.happened_at)
+    write = Write(key, actor, now, wrong.happened_at)
     reservation_id = out_on.pk if out_on and keeps_promise and to.kind != Holder.Kind.WAREHOUSE else None
     after = book.After(to, condition, room_name, reservation_id, wrong.water_category)
     move = book.record(row, Move.Why.CORRECTION, after, write, note=reason, hour_meter=hour_meter, corrects=wrong)
@@ -131,7 +132,7 @@ def _standing(move_id: int, to: Holder | None = None) -> tuple[UnitNow, list[Mov
     return row, order, at
 
 
-def _again(row: UnitNow, before: Move, write: book.Write) -> int | None:
+def _again(row: UnitNow, before: Move, write: Write) -> int | None:
     """What the unit is out on again: the same promise while it lives, else the job's, since the unit is out."""
     if before.reservation_id is None:
         return None

@@ -10,6 +10,7 @@ from equipment import places
 from equipment.custody import book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
+from equipment.custody.writing import Write
 from equipment.models import Discrepancy, Holder, Move, UnitNow
 from equipment.stock.replay import effective
 from jobs.refusals import NotThere, Unusable
@@ -52,7 +53,7 @@ def count_units(
     else:
         assert vehicle_id is not None
         to = places.holder_for_vehicle(vehicle_id)
-    write, brought, seen = book.Write.of(key, actor, now, happened_at), [], 0
+    write, brought, seen = Write.of(key, actor, now, happened_at), [], 0
     for row in gather(numbers, to=to).rows:
         if row.holder_id == to.pk or _stood_there(row, to, write.happened_at):
             seen += 1
@@ -97,7 +98,7 @@ def not_found(
 
     :raises UnitUnknown: if a number belongs to no unit.
     """
-    write, scans = book.Write.of(key, actor, now, happened_at), []
+    write, scans = Write.of(key, actor, now, happened_at), []
     for row in gather(numbers).rows:
         if row.since > write.happened_at:
             scans.append(Scan(row.unit.number, row.unit.model.name, "seen_since", f"scanned since: {row.holder}"))

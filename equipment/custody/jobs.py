@@ -9,6 +9,7 @@ from equipment import alarms, locks, places
 from equipment.custody import after_moves, book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
+from equipment.custody.writing import Write
 from equipment.models import Condition, Holder, Move, UnitNow
 from jobs import journal
 from jobs.models import Job
@@ -46,7 +47,7 @@ def place_units(
     """
     to = places.holder_for_job(job_id)
     expected = places.holder_for_vehicle(vehicle_id) if vehicle_id is not None else None
-    scanned = _to_job(to, room_name, numbers, hour_meters, book.Write.of(key, actor, now, happened_at), expected)
+    scanned = _to_job(to, room_name, numbers, hour_meters, Write.of(key, actor, now, happened_at), expected)
     _note("units_placed", to.job, scanned, actor, now, happened_at)
     return scanned
 
@@ -84,7 +85,7 @@ def move_units(
             where="numbers",
             numbers=dirty,
         )
-    scanned = _to_job(to, room_name, numbers, hour_meters, book.Write.of(key, actor, now, happened_at), None)
+    scanned = _to_job(to, room_name, numbers, hour_meters, Write.of(key, actor, now, happened_at), None)
     _note("units_placed", to.job, scanned, actor, now, happened_at)
     return scanned
 
@@ -94,7 +95,7 @@ def _to_job(
     room_name: str,
     numbers: tuple[str, ...],
     hour_meters: tuple[tuple[str, float], ...],
-    write: book.Write,
+    write: Write,
     expected: Holder | None,
 ) -> Scanned:
     locks.lock_holder(to.pk)
@@ -129,7 +130,7 @@ def _to_job(
     return Scanned(tuple(scans), discrepancies)
 
 
-def _drawn_on(row: UnitNow, job: Job, write: book.Write) -> int | None:
+def _drawn_on(row: UnitNow, job: Job, write: Write) -> int | None:
     if row.reservation is not None and row.reservation.job_id == job.pk:
         return row.reservation_id
     # In no stock (not yet cleaned, or nobody knew of it): nothing was promised that it could be drawn from.
@@ -159,7 +160,7 @@ def take_up_units(
     origin, to = places.holder_for_job(job_id), places.holder_for_vehicle(vehicle_id)
     job = origin.job
     assert job is not None
-    write, meters = book.Write.of(key, actor, now, happened_at), dict(hour_meters)
+    write, meters = Write.of(key, actor, now, happened_at), dict(hour_meters)
     scans, discrepancies, gone = [], 0, []
     with write.together():
         for row in gather(numbers, to=to).rows:
@@ -199,5 +200,5 @@ def _note(
         journal.note(kind=kind, actor=actor, now=now, job=job, happened_at=happened_at, data={"numbers": moved})
 
 
-def _alarm(text: str, job: Job, write: book.Write) -> None:
+def _alarm(text: str, job: Job, write: Write) -> None:
     alarms.raise_alarm(kind="custody", text=text, area_id=job.area_id, job=job, actor=write.actor, now=write.now)

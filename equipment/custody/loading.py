@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db.models import Count
 
 from equipment import locks, places
-from equipment.custody import book
+from equipment.custody.writing import Write
 from equipment.models import EquipmentModel, Holder, LoadedUnit, LoadLine, LoadList, Unit, UnitNow
 from equipment.reservations import facts
 from equipment.reservations.book import LIVE
@@ -76,17 +76,14 @@ def line_for(listed: Listed | None, model: EquipmentModel) -> LoadLine | None:
     return chosen
 
 
-def reservation_for(row: UnitNow, line: LoadLine | None, job: Job | None, to: Holder, write: book.Write) -> int | None:
+def reservation_for(row: UnitNow, line: LoadLine | None, job: Job | None, to: Holder, write: Write) -> int | None:
     """The promise that a ready unit is taken on; None: it becomes the vehicle's own stock."""
     promise = write.promise(line.reservation_id) if line is not None and line.reservation_id is not None else None
     if line is not None and promise is not None:
         if promise.state in LIVE and line.model_id == row.unit.model_id:
             return promise.pk
         if line.model_id != row.unit.model_id:
-            part = f"equivalent:{row.unit.number}"
-            facts.swap_for_equivalent(
-                promise, key=write.key, part=part, now=write.now, actor=write.actor, later=write.later
-            )
+            facts.swap_for_equivalent(promise, **write.about(f"equivalent:{row.unit.number}"))
     if line is not None:
         job = line.job
     if job is None and promise is not None:

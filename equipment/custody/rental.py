@@ -10,6 +10,7 @@ from equipment.custody import book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.conditions import StillAtJob
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
+from equipment.custody.writing import Write
 from equipment.models import Condition, EquipmentModel, Holder, Move, Unit, UnitNow
 from equipment.numbers import unit_number
 from equipment.opening import NumberTaken
@@ -59,7 +60,7 @@ def rent_in(
             numbers=taken,
         )
     locks.lock_pools([places.pool_for(model_id=model.pk, place=to).pk])
-    write, scans = book.Write.of(key, actor, now, happened_at), []
+    write, scans = Write.of(key, actor, now, happened_at), []
     came = write.happened_at
     for number, theirs in numbers.items():
         unit = Unit.objects.create(
@@ -103,7 +104,7 @@ def call_off(
         unit = row.unit
         to = places.holder_for(Holder.Kind.SUPPLIER, area_id=row.holder.area_id, name=unit.supplier)
         after = book.After(to, condition_away_from_job(row), water_category=uncleaned_category(row))
-        write = book.Write.of(key_for(key, unit.number), actor, now, happened_at)
+        write = Write.of(key_for(key, unit.number), actor, now, happened_at)
         move = book.record(row, Move.Why.CALLED_OFF, after, write, note=f"call-off number {call_off_number}")
         unit.call_off_number, unit.called_off_at = call_off_number.strip()[:40], write.happened_at
         unit.save(update_fields=["call_off_number", "called_off_at"])

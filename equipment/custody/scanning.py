@@ -9,6 +9,7 @@ from equipment import alarms, places
 from equipment.custody import book, loading
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
+from equipment.custody.writing import Write
 from equipment.models import Condition, Discrepancy, Holder, LoadLine, Move, UnitNow
 from jobs.models import Job
 from jobs.refusals import Refusal
@@ -62,7 +63,7 @@ def scan_out(
     held = [row for row in found.rows if condition_away_from_job(row) == Condition.HELD_BACK and row.holder != to]
     if held and not already_happened:
         raise _not_decontaminated(held)
-    write = book.Write.of(key, actor, now, happened_at, found.pools)
+    write = Write.of(key, actor, now, happened_at, found.pools)
     scans, discrepancies = [], 0
     with write.together():
         for row in found.rows:
@@ -84,9 +85,7 @@ def scan_out(
     return Scanned(tuple(scans), discrepancies)
 
 
-def _load(
-    row: UnitNow, to: Holder, listed: loading.Listed | None, job: Job | None, write: book.Write
-) -> tuple[Scan, Move]:
+def _load(row: UnitNow, to: Holder, listed: loading.Listed | None, job: Job | None, write: Write) -> tuple[Scan, Move]:
     condition, category = condition_away_from_job(row), uncleaned_category(row)
     line = loading.line_for(listed, row.unit.model) if condition == Condition.READY else None
     reservation_id = None
@@ -133,7 +132,7 @@ def scan_in(
     """
     to = places.holder_for_warehouse(warehouse_id)
     found = gather(numbers, to=to)
-    meters, write = dict(hour_meters), book.Write.of(key, actor, now, happened_at, found.pools)
+    meters, write = dict(hour_meters), Write.of(key, actor, now, happened_at, found.pools)
     scans, discrepancies = [], 0
     with write.together():
         for row in found.rows:

@@ -10,6 +10,7 @@ from equipment import places
 from equipment.custody import book
 from equipment.custody.answers import Scan, Scanned
 from equipment.custody.find import condition_away_from_job, gather, uncleaned_category
+from equipment.custody.writing import Write
 from equipment.models import Condition, Move, UnitNow
 from jobs.refusals import Unusable
 from jobs.use_case import use_case
@@ -44,7 +45,7 @@ def send_transfer(
     if from_warehouse_id == to_warehouse_id:
         raise Unusable("The units are there already. Choose another warehouse.", where="to_warehouse_id")
     origin, to = places.holder_for_warehouse(from_warehouse_id), places.road_to(to_warehouse_id)
-    write, scans, discrepancies = book.Write.of(key, actor, now, happened_at), [], 0
+    write, scans, discrepancies = Write.of(key, actor, now, happened_at), [], 0
     for row in gather(numbers, to=origin).rows:
         before, said = row.holder_id, f"{row.holder} ({row.get_condition_display()})"
         condition = condition_away_from_job(row)
@@ -74,7 +75,7 @@ def receive_transfer(
     :raises UnitUnknown: if a number belongs to no unit.
     """
     to, road = places.holder_for_warehouse(warehouse_id), places.road_to(warehouse_id)
-    write, scans, discrepancies = book.Write.of(key, actor, now, happened_at), [], 0
+    write, scans, discrepancies = Write.of(key, actor, now, happened_at), [], 0
     for row in gather(numbers, to=to).rows:
         if row.holder_id == to.pk:
             scans.append(Scan(row.unit.number, row.unit.model.name, "already_there", f"already at {to}"))

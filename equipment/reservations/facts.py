@@ -18,7 +18,9 @@ USUAL_STAY = timedelta(days=4)
 HORIZON = timedelta(days=30)
 
 
-class _Common(TypedDict):
+class Common(TypedDict):
+    """What every change of a promise takes beside it."""
+
     key: UUID
     part: str
     now: datetime
@@ -55,7 +57,7 @@ def draw(
     later: book.Later | None = None,
 ) -> bool:
     """A unit was taken on the promise. True if that is more than was promised."""
-    common: _Common = {"key": key, "part": part, "now": now, "actor": actor, "later": later}
+    common: Common = {"key": key, "part": part, "now": now, "actor": actor, "later": later}
     if promise.state == Reservation.State.HELD:
         # Who takes the units has decided: a hold that is being used cannot lapse any more.
         book.write(promise, book.Kind.CONFIRM, reason="units were taken", **common)
@@ -79,7 +81,7 @@ def give_back(
     later: book.Later | None = None,
 ) -> None:
     """A unit came back. Used: the promise is smaller by one, and ends with the last; unused: it can be taken again."""
-    common: _Common = {"key": key, "part": part, "now": now, "actor": actor, "later": later}
+    common: Common = {"key": key, "part": part, "now": now, "actor": actor, "later": later}
     promise.drawn -= 1
     if used:
         promise.quantity -= 1
