@@ -65,13 +65,18 @@ def merge_jobs(*, key: UUID, actor: User, now: datetime, job_id: int, into_job_i
     End a job as joined to another one of the same loss, which takes over its people, calls, rooms, visits and holds.
 
     :raises WorkBegun: if equipment, a crew or a record is at the job that would end.
+    :raises NotThere: if there is no such job.
     :raises JobOver: if one of them is closed.
     :raises JobsApart: if they lie in different areas, or another job was joined to the one that would end.
     """
-    job, into = ground.lock_both(job_id, into_job_id)
-    _refuse_begun(job, into)
-    for pk in sorted((job.pk, into.pk)):
+    # The places before the jobs, as in placing and closing, so that two writers never wait on each other.
+    for pk in sorted({job_id, into_job_id}):
         equipment.units_at(pk)
+    job, into = ground.lock_both(job_id, into_job_id)
+    # Whoever says yes at this moment is waited for.
+    asked = CallOut.objects.select_for_update(of=("self",)).filter(visit__job=job, state=CallOut.State.ASKING)
+    list(asked.order_by("pk").values_list("pk"))
+    _refuse_begun(job, into)
     pairs = equipment.hold_instead(
         key=key_for(key, "holds"),
         actor=actor,
@@ -80,6 +85,8 @@ def merge_jobs(*, key: UUID, actor: User, now: datetime, job_id: int, into_job_i
         job=into,
         why=f"joined to {into.number}",
     )
+    # What was taken for the job since we looked, before its pools were locked.
+    _refuse_begun(job, into)
     taken = ground.take_over(job, into, actor=actor, now=now, extra={"reservations": pairs})
     crews = _stand_down(taken.canceled, job, into, now)
     departures.write(key=key_for(key, "loads"), actor=actor, now=now, crews=crews)

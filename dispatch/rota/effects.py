@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 
 from django.db import transaction
@@ -26,6 +26,12 @@ class NightEffect:
     lost: tuple[str, ...]
     single: tuple[str, ...]
     gained: tuple[str, ...]
+
+    @property
+    def night_words(self) -> str:
+        """The day on which the night begins, as a page says it."""
+        day = date.fromisoformat(self.night_of)
+        return f"{day:%A, %b} {day.day}"
 
     @property
     def quiet(self) -> bool:
