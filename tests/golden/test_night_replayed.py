@@ -2,6 +2,7 @@
 
 import copy
 import random
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ import pytest
 from dispatch.replay import play as playing
 from dispatch.replay.play import play
 from dispatch.replay.scenario import ScenarioUnusable, checked
-from equipment.models import Move
+from equipment.models import Move, UnitNow
 from tests.golden.night_scenario import scenario
 
 
@@ -21,8 +22,14 @@ def lines(told: dict[str, Any]) -> list[dict[str, Any]]:
 
 @pytest.mark.django_db
 def test_the_worked_night_balances_when_it_is_replayed() -> None:
-    told = scenario()
-    played = lines(told)
+    told, played = scenario(), []
+    for line in play(checked(told, beside=Path())):
+        played.append(line)
+        # Whatever a step did: no unit came from nowhere, and each stands where its last entry says.
+        models = Counter(UnitNow.objects.values_list("unit__model__code", flat=True))
+        assert models == {"AM": 14, "LGR": 6}, line
+        last = {move.unit_id: move.to_holder_id for move in Move.objects.order_by("happened_at", "pk")}
+        assert dict(UnitNow.objects.values_list("unit_id", "holder_id")) == last, line
     assert [line["failed"] for line in played if line["failed"]] == []
     assert [line for line in played if "refused" in line] == []
     assert Move.objects.exclude(why="opening").count() >= 40
