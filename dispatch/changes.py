@@ -33,6 +33,7 @@ WORDS = {
     "customer_waits": "the customer was told that nobody has answered yet",
     "job_authorized": "the work was authorized",
     "job_closed": "the job was closed",
+    "billed_days_entered": "what was billed was entered",
     "job_joined": "the job was joined to another one of the same loss",
     "job_opened": "a new job",
     "jobs_split": "two joined jobs were split again",

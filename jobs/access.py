@@ -85,6 +85,8 @@ VERBS: dict[str, frozenset[str]] = {
     "miss_visit": _DESK | _FIELD,
     "authorize_job": _DESK | _FIELD,
     "close_job": _DESK,
+    "enter_billed_days": _DESK,
+    "import_billed_days": _DESK,
     # Equipment
     "hold": _DESK | _FLOOR,
     "confirm_hold": _DESK | _FLOOR,

@@ -238,6 +238,17 @@ MEASURES: tuple[Measure, ...] = (
         people.rest_breaches,
     ),
     Measure(
+        "billed_days",
+        "Billed against logged days",
+        "Equipment-days by which the bill and the log of a closed job differ, model by model, so that too many of one "
+        "never make up for too few of another. Of a job whose bill was not entered every logged day counts.",
+        "total",
+        "unit-days",
+        "as logged, differs, or nothing entered",
+        "low",
+        stock.billed_days,
+    ),
+    Measure(
         "wasted_trips",
         "Trips wasted",
         "Visits that a crew drove to and could not work at, by cause.",

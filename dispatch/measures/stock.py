@@ -9,6 +9,7 @@ from django.db.models import Min
 from dispatch.measures.calls import FIRST
 from dispatch.measures.cases import DAY, HOUR, Case, Label, Span, labels
 from equipment import selectors as equipment
+from equipment.billed_days import bills
 from equipment.models import Condition, Holder, LoadLine, LoadList, Move, SizingReport, UnitNow
 from equipment.selectors import Segment
 from jobs.models import Chamber, Job, Visit
@@ -247,3 +248,17 @@ def _silent(span: Span) -> Iterable[Case]:
         silent = min(max(stood - ran, 0.0), stood)
         label = by_job.get(row.job_id, Label())
         yield label.on(Case(row.begins_at, silent, stood, what=words, group=row.kind.replace("_", " ")))
+
+
+def billed_days(span: Span) -> list[Case]:
+    """Equipment-days that stand on the bill or in the log only, for each job closed in the span."""
+    closed = Job.objects.filter(area=span.area_id, closed_at__gte=span.starts_at, closed_at__lt=span.ends_at)
+    jobs = list(closed.order_by("closed_at", "pk"))
+    by_job, cases = labels([job.pk for job in jobs]), []
+    for job, bill in zip(jobs, bills(jobs, now=span.now), strict=True):
+        differing = [line for line in bill.lines if line.logged != (line.billed or 0)]
+        said = ", ".join(f"{line.model} billed {line.billed or 0}, logged {line.logged}" for line in differing)
+        how = "as logged" if not differing else "nothing entered" if bill.entered_at is None else "differs"
+        at = job.closed_at or span.now
+        cases.append(by_job[job.pk].on(Case(at, float(bill.difference), float(bill.logged), said or how, group=how)))
+    return cases

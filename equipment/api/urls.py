@@ -4,6 +4,7 @@ from django.urls import path
 
 from equipment.api import (
     accessories,
+    billed,
     counting,
     fast_counts,
     floor,
@@ -48,6 +49,8 @@ urlpatterns = [
     path("jobs/<int:job_id>/drying-record", record.RecordView.as_view()),
     path("jobs/<int:job_id>/drying-record.pdf", record.RecordPdfView.as_view()),
     *(path(f"jobs/<int:job_id>/{name}.csv", record.RecordTableView.as_view(table=name)) for name in TABLES),
+    path("jobs/<int:job_id>/billed-days", billed.BilledView.as_view()),
+    path("billed-days/import", billed.BilledListView.as_view()),
     path("jobs/<int:job_id>/close", moves.CloseView.as_view()),
     path("load-lists", floor.LoadListsView.as_view()),
     path("load-lists/<int:load_list_id>", floor.LoadListView.as_view()),

@@ -1,3 +1,4 @@
+from equipment.models.billed import BilledDays
 from equipment.models.counts import CountLine, CountList, FastCount
 from equipment.models.on_site import MeterReading, PowerPlan, SiteCount
 from equipment.models.places import Holder, Vehicle, Warehouse
@@ -24,6 +25,7 @@ from equipment.models.stock import (
 
 __all__ = [
     "Alarm",
+    "BilledDays",
     "Condition",
     "CountLine",
     "CountList",
