@@ -156,7 +156,7 @@ def _drawn(chart: Chart) -> list[Flowable]:
 
 def _points(record: DryingRecord) -> list[Flowable]:
     rows = [
-        (str(point.number), f"{point.room_name}, {point.material}", f"{point.meter}, {point.scale}",
+        (str(point.number), f"{point.room_name}, {_said(point.material)}", f"{point.meter}, {_said(point.scale)}",
          f"{point.dry_standard:g} / {point.goal:g}",
          "; ".join(f"{_short(value.taken_at, record.zone)}: {value.value:g}" for value in point.values),
          "at goal" if point.at_goal else "above goal")
@@ -256,3 +256,8 @@ def _short(at: datetime | None, zone: ZoneInfo) -> str:
 
 def _iso(at: datetime | None, zone: ZoneInfo) -> str:
     return "" if at is None else at.astimezone(zone).isoformat(timespec="minutes")
+
+
+def _said(word: str) -> str:
+    """A material or a meter's scale as it is read; the CSV and the JSON keep its key."""
+    return {"percent_mc": "% MC", "relative_0_100": "0 to 100"}.get(word, word.replace("_", " "))

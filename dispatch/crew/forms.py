@@ -98,20 +98,26 @@ def local_time(text: str, zone: ZoneInfo) -> datetime | None:
         raise Unusable("Choose a day and a time, such as 2026-01-16 09:30.", where="new_time") from error
 
 
+def air_slots_in(typed: Mapping[str, str]) -> tuple[str, ...]:
+    """The pairs of fields of air in which something is typed, in the order in which `air_values` gives their values."""
+    found = {match[1] for name, value in typed.items() if value.strip() and (match := _AIR.fullmatch(name))}
+    order = {where: place for place, where in enumerate(AirReading.Where.values)}
+    return tuple(sorted(found, key=lambda slot: (order[slot.partition("_")[0]], slot)))
+
+
 def air_values(typed: Mapping[str, str]) -> tuple[AirValue, ...]:
     """
     :raises Unusable: if one of a pair is missing or no number.
     """
     values = []
-    for where in AirReading.Where.values:
-        temperature, humidity = typed.get(f"t_{where}", "").strip(), typed.get(f"h_{where}", "").strip()
-        if not temperature and not humidity:
-            continue
+    for slot in air_slots_in(typed):
+        temperature, humidity = typed.get(f"t_{slot}", "").strip(), typed.get(f"h_{slot}", "").strip()
         if not temperature or not humidity:
-            missing = f"h_{where}" if temperature else f"t_{where}"
+            missing = f"h_{slot}" if temperature else f"t_{slot}"
             raise Unusable("Temperature and humidity are taken together: type both.", where=missing)
-        chamber, unit = typed.get(f"c_{where}", "").strip(), typed.get(f"u_{where}", "").strip()
-        values.append(AirValue(where, number(temperature, f"t_{where}"), number(humidity, f"h_{where}"), chamber, unit))
+        chamber, unit = typed.get(f"c_{slot}", "").strip(), typed.get(f"u_{slot}", "").strip()
+        where = slot.partition("_")[0]
+        values.append(AirValue(where, number(temperature, f"t_{slot}"), number(humidity, f"h_{slot}"), chamber, unit))
     return tuple(values)
 
 
@@ -170,6 +176,7 @@ def whole(text: str, where: str, wanted: str) -> int:
     return number
 
 
+_AIR = re.compile(rf"[th]_((?:{'|'.join(AirReading.Where.values)})(?:_\w+)?)")
 _FIELDS = {
     "goal": "new_goal",
     "dry_standard": "new_standard",
@@ -181,12 +188,12 @@ _FIELDS = {
 }
 
 
-def field_of(refusal: Refusal, air: tuple[AirValue, ...], points: tuple[PointToday, ...]) -> str:
+def field_of(refusal: Refusal, slots: tuple[str, ...], points: tuple[PointToday, ...]) -> str:
     """The page's name of the field that a refusal of the use cases means; empty where it means none of them."""
     where = refusal.where or ""
     if found := re.fullmatch(r"air\[(\d+)\]\.(dry_bulb_f|rh_pct)", where):
-        place = air[int(found[1])].where
-        return f"t_{place}" if found[2] == "dry_bulb_f" else f"h_{place}"
+        slot = slots[int(found[1])]
+        return f"t_{slot}" if found[2] == "dry_bulb_f" else f"h_{slot}"
     for point in points:
         if where == f"point {point.number}":
             return f"p_{point.point_id}"

@@ -20,6 +20,7 @@ from dispatch.positions import LastKnown, Step, last_known
 from dispatch.rules import figure
 from dispatch.wording import in_names
 from equipment.models import EquipmentModel, LoadLine, LoadList, SizingReport, UnitNow
+from jobs.calls.hazards import WORDS
 from jobs.models import Contact, Job, PrivateFacts, Visit
 
 
@@ -290,7 +291,7 @@ def _collect(visit: Visit, there: list[tuple[str, str, str]]) -> tuple[Lot, ...]
 
 def _hazards(job: Job) -> list[str]:
     """The hazards that were told, and those that the building's age brings."""
-    found = [str(hazard).replace("_", " ") for hazard in job.hazards]
+    found = [WORDS.get(str(hazard), str(hazard).replace("_", " ")) for hazard in job.hazards]
     if job.category == 3:
         found.append("category 3 water: protective gear, no air movement before cleaning")
     if job.power != Job.Power.ON:

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 from dispatch import callouts
 from dispatch.crew import forms, late, loading, pages, position_forms, recording
 from dispatch.crew import readings as before
+from dispatch.crew.air_slots import air_slots, dryers_at
 from dispatch.crew.on_site import on_site
 from dispatch.crew.signing import signing_at
 from dispatch.crew.to_do import last_time, to_do
@@ -23,7 +24,7 @@ from equipment.advice import advice_of
 from jobs import access, stops
 from jobs.models import Room
 from jobs.photos.keep import photos_of
-from jobs.refusals import Refusal, Unusable
+from jobs.refusals import Refusal
 from jobs.sent import key_of
 
 
@@ -224,7 +225,7 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
         "questioned": refusal is not None and refusal.code == "readings_doubtful",
         "doubts": [] if refusal is None else refusal.data.get("doubts", []),
         "typed": typed,
-        "air": [(place, *(typed.get(f"{key}_{place.where}", "") for key in "thcu")) for place in read.air],
+        "air": air_slots(read.air, typed, rooms=dict(rooms), dryers=dryers_at(page.job_id)),
         "points": [(point, typed.get(f"p_{point.point_id}", "")) for point in read.points],
         "dry": read.dry,
         "charts": read.charts,
@@ -238,7 +239,6 @@ def stop_response(request: HttpRequest, visit_id: int, *, refusal: Refusal | Non
         "materials": forms.MATERIALS,
         "scales": forms.SCALES,
         "room_names": [name for name, _ in rooms],
-        "chambers": sorted({chamber for _, chamber in rooms}),
     }
     return render(request, "dispatch/crew/stop.html", context, status=200 if refusal is None else refusal.status)
 
@@ -247,11 +247,7 @@ def _field(refusal: Refusal | None, read: before.ReadingsToday, typed: QueryDict
     """The field beside which the refusal stands."""
     if refusal is None:
         return ""
-    try:
-        air = forms.air_values(typed)
-    except Unusable:
-        air = ()
-    return forms.field_of(refusal, air, read.points)
+    return forms.field_of(refusal, forms.air_slots_in(typed), read.points)
 
 
 def lead_of(request: HttpRequest) -> User:

@@ -150,6 +150,9 @@ def _from_dry_rooms(
 def _missing(
     chamber: str, here: Sequence[UnitsStanding], wanted: Sequence[Wanted], dry_rooms: Sequence[str]
 ) -> Iterator[Advice]:
+    if not any(units.kind in NAMES for units in here):
+        # Nothing is placed yet: what was brought says what goes there.
+        return
     for row in wanted:
         # Where rooms are dry already, fewer air movers are wanted than at the start.
         if row.kind not in NAMES or (row.kind == AIR_MOVER and dry_rooms):

@@ -29,15 +29,21 @@ const grainsOf = (form, place) => {
   return t && h ? grainsPerPound(typedIn(t), typedIn(h), Number(form.dataset.elevation) || 0) : null;
 };
 
+/* An outlet is measured against the air of its own chamber. */
+const insideOf = (form, outlet) => {
+  const chambers = [...form.querySelectorAll("[data-place^=inside]")];
+  return (chambers.find((place) => place.dataset.chamber === outlet.dataset.chamber) || chambers[0])?.dataset.place;
+};
+
 const say = (form) => {
-  const inside = grainsOf(form, "inside");
   for (const place of form.querySelectorAll("[data-place]")) {
     const grains = grainsOf(form, place.dataset.place);
     const said = place.querySelector("[data-grains]");
     const last = Number(place.dataset.last);
     let words = grains === null ? "" : `${grains.toFixed(1)} grains per pound`;
     if (words && place.dataset.last) words += `, last time ${last.toFixed(1)}`;
-    if (words && place.dataset.place === "outlet" && inside !== null) words += `. Grain depression ${(inside - grains).toFixed(1)}`;
+    const inside = place.dataset.place.startsWith("outlet") ? grainsOf(form, insideOf(form, place)) : null;
+    if (words && inside !== null) words += `. Grain depression ${(inside - grains).toFixed(1)}`;
     said.hidden = !words;
     said.textContent = words && `${words}.`;
   }

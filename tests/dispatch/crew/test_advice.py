@@ -11,7 +11,7 @@ from django.test import Client
 from pypdf import PdfReader
 
 from dispatch.emergencies import Sent, send
-from jobs.models import LeadsWord, MaterialPoint
+from jobs.models import AirReading, LeadsWord, MaterialPoint
 from tests.dispatch.crew.test_crew_room import client, post
 from tests.dispatch.crew.test_on_site import api, page
 from tests.dispatch.night import NIGHT, Night
@@ -73,3 +73,18 @@ def test_a_decision_is_kept_beside_the_suggestion(ben: Client, sent: Sent, night
     answer = client(night.dispatcher).get(f"/desk/jobs/{sent.job_number}/drying-record.pdf")
     text = " ".join(part.extract_text() for part in PdfReader(BytesIO(answer.content)).pages)
     assert "still cool behind the stove" in " ".join(text.split())
+
+
+def test_the_air_is_read_at_each_dehumidifiers_outlet_at_once(ben: Client, sent: Sent) -> None:
+    post(ben, sent, "place", numbers="2901", room_name="kitchen")
+    shown = page(ben, sent)
+    assert 'name="t_outlet_2900"' in shown
+    assert "Air, outlet of 2901" in shown
+    air = {"t_inside": "74", "h_inside": "58", "t_outlet_2900": "90", "h_outlet_2900": "20", "u_outlet_2900": "2900"}
+    bad = post(ben, sent, "readings", **air, t_outlet_2901="ninety", h_outlet_2901="22", u_outlet_2901="2901")
+    assert 'id="t_outlet_2901-refused"' in bad.content.decode()
+    half = post(ben, sent, "readings", **air, t_outlet_2901="91", u_outlet_2901="2901")
+    assert 'id="h_outlet_2901-refused"' in half.content.decode()
+    post(ben, sent, "readings", **air, t_outlet_2901="91", h_outlet_2901="22", u_outlet_2901="2901")
+    kept = AirReading.objects.filter(where="outlet").order_by("pk").values_list("unit_number", "dry_bulb_f")
+    assert list(kept) == [("2900", 90), ("2901", 91)]
