@@ -90,7 +90,7 @@ class WhatIfView(UseCaseView):
 
     verbs = {"POST": "ask_what_if"}
 
-    @writes(WhatIfIn, what_if.Asked, status=202)
+    @writes(WhatIfIn, what_if.WhatIfAsked, status=202)
     def post(self, request: Request, plan_id: int) -> Response:
         question = what_if.Question(**read(WhatIfIn, request))
         return self.answer(what_if.ask_what_if(plan_id=plan_id, question=question, **self.common(request)), status=202)

@@ -47,14 +47,14 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Asked:
+class WhatIfAsked:
     """The row of due work that will hold the answer."""
 
     work_id: int
 
 
 @use_case("ask_what_if")
-def ask_what_if(*, key: UUID, actor: User, now: datetime, plan_id: int, question: Question) -> Asked:
+def ask_what_if(*, key: UUID, actor: User, now: datetime, plan_id: int, question: Question) -> WhatIfAsked:
     """
     Ask what one change of the day would bring.
 
@@ -76,7 +76,7 @@ def ask_what_if(*, key: UUID, actor: User, now: datetime, plan_id: int, question
     work_id = due_work.enqueue(kind=ANSWER, arguments=arguments, due_at=now, now=now)
     plan.progress = {**plan.progress, "what_ifs": [*plan.progress.get("what_ifs", []), work_id][-MOST_ASKED:]}
     plan.save(update_fields=["progress"])
-    return Asked(work_id)
+    return WhatIfAsked(work_id)
 
 
 def changed(plan: Plan, question: Question) -> Problem:
