@@ -75,6 +75,9 @@ class Installation:
             "EBBLINE_BIND": f"127.0.0.1:{self.port}",
             "EBBLINE_WEB_PROCESSES": "2",
             "EBBLINE_SMS_ADDRESS": gateway,
+            # Nobody is asked before a test says so, however slow the machine is.
+            "EBBLINE_CALL_OUT_MINUTES": "60",
+            "EBBLINE_SECOND_TRY_MINUTES": "0",
             "EBBLINE_LOG_LEVEL": "WARNING",
         }
 

@@ -87,7 +87,9 @@ def test_killed_in_mid_page_each_step_is_paged_once_and_the_call_out_goes_on(
     assert told["steps"] == [f"{number}/1", f"{number}/2"]
     assert told["pages"] == {f"{number}/1": 1, f"{number}/2": 1}
     sent = {key for key, state in told["notices"].items() if state == "sent"}
-    assert sent == set(phones.sent), "what counts as sent did ring, and the gateway was told each by one key"
+    assert len(sent) == 2
+    assert sent <= set(phones.sent), "what counts as sent did ring"
+    assert len(phones.asked) > 1, "it was cut off once, and sent again under the same key"
     assert {told["keys"][answer["key"]] for answer in desk.accepted} == {1}
 
 
