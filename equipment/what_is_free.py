@@ -120,6 +120,7 @@ class FreePage:
     errors: Mapping[str, str]
     choices: tuple[tuple[str, str], ...]
     hours: tuple[tuple[str, str], ...]
+    asked_at: datetime
     at: datetime
     until: datetime | None
     now: bool
@@ -151,6 +152,7 @@ def free_page(*, area_id: int, zone: ZoneInfo, asked: Mapping[str, str], now: da
         errors={name: str(errors[0]) for name, errors in form.errors.items()},
         choices=tuple((line.code, line.name) for line in lines),
         hours=_hours(now.astimezone(zone)),
+        asked_at=now,
         at=at,
         until=until,
         now=good.get("at") is None,

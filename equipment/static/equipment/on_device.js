@@ -237,6 +237,18 @@ const find = () => {
   document.querySelector("#work").append(list);
 };
 
+/* A kept page of what is free answers what was asked when it was kept: another question is not answered by it. */
+const doubtAnswer = () => {
+  const answer = document.querySelector("[data-answer]");
+  const asked = new URLSearchParams(location.search);
+  if (!answer || ["model", "wanted", "at", "until"].every((name) => (asked.get(name) || "") === answer.dataset[name])) return;
+  const said = Object.assign(document.createElement("p"), { className: "refusal" });
+  said.setAttribute("role", "alert");
+  said.textContent = `The server was not reached, so this is not what you asked. Below is what this device kept on ${answer.dataset.when}.`;
+  answer.before(said);
+};
+doubtAnswer();
+
 document.addEventListener("device:ready", () => {
   if (nav && window.caches) loadList().then(() => { shrink(); find(); document.body.dataset.unitsKept = units.size; }).catch((error) => console.warn("No list of units is kept:", error));
 });
