@@ -106,7 +106,7 @@ GROUP_HELP: dict[str, tuple[str, ...]] = {
     "place": (
         "Street: with its number; the next cross street helps a crew at night.",
         "ZIP: finds town, state, county and local time. Without one, town and state do.",
-        "Coordinates: for places without an address, or point on the map below.",
+        "Coordinates: for places without an address, or show it on the map below.",
     ),
     "water": (
         "Where from: clean pipe, appliance, or anything that was in a drain or on the ground.",
