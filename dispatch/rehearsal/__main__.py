@@ -15,6 +15,7 @@ def main() -> int:
     from tqdm import tqdm
 
     from dispatch.rehearsal import runs
+    from jobs.refusals import Refusal
 
     told: dict[str, Any] = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
     asked = runs.Asked(
@@ -34,7 +35,12 @@ def main() -> int:
             bar.set_description(what, refresh=False)
             bar.update()
 
-        found = runs.all_runs(asked, told["fleet"], tell)
+        try:
+            found = runs.all_runs(asked, told["fleet"], tell)
+        except Refusal as refusal:
+            where = refusal.where or "company"
+            sys.stderr.write(json.dumps({"code": refusal.code, "where": where, "message": refusal.message}) + "\n")
+            return 2
     Path(sys.argv[2]).write_text(json.dumps([runs.as_document(one) for one in found]), encoding="utf-8")
     return 0
 

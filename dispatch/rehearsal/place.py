@@ -14,7 +14,15 @@ from dispatch.replay.place import environment
 
 
 class RehearsalBroke(RuntimeError):
-    """The process of a fleet ended without a result; what it said stands on standard error."""
+    """
+    The process of a fleet ended without a result; what it said stands on standard error.
+
+    :ivar status: its exit status; 2 for a company or a fleet that was refused.
+    """
+
+    def __init__(self, message: str, *, status: int) -> None:
+        super().__init__(message)
+        self.status = status
 
 
 def rehearse_beside(told: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -29,6 +37,7 @@ def rehearse_beside(told: Mapping[str, Any]) -> list[dict[str, Any]]:
         command = [sys.executable, "-m", "dispatch.rehearsal", str(asked), str(answer)]
         status = subprocess.run(command, cwd=settings.BASE_DIR, env=its, check=False).returncode
         if status != 0 or not answer.is_file():
-            raise RehearsalBroke(f"The rehearsal of the fleet {told['fleet']} ended with status {status}.")
+            message = f"The rehearsal of the fleet {told['fleet']} ended with status {status} and without a result."
+            raise RehearsalBroke(message, status=status)
         found: list[dict[str, Any]] = json.loads(answer.read_text(encoding="utf-8"))
         return found

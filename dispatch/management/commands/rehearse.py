@@ -10,7 +10,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from dispatch.rehearsal import report, results
-from dispatch.rehearsal.place import rehearse_beside
+from dispatch.rehearsal.place import RehearsalBroke, rehearse_beside
 from dispatch.rehearsal.setting import SettingUnusable
 
 
@@ -52,7 +52,14 @@ class Command(BaseCommand):
             where = refusal.where or ""
             self.stderr.write(json.dumps({"code": refusal.code, "where": where, "message": refusal.message}))
             sys.exit(2)
-        runs = [run for part in asked.parts() for run in rehearse_beside({**part, "quiet": options["quiet"]})]
+        try:
+            runs = [run for part in asked.parts() for run in rehearse_beside({**part, "quiet": options["quiet"]})]
+        except RehearsalBroke as broke:
+            # A refusal was told by the process itself, as the one object on standard error.
+            if broke.status == 2:
+                sys.exit(2)
+            self.stderr.write(str(broke))
+            sys.exit(1)
         result = results.result_of(asked, runs)
         out: Path = options["out"]
         out.mkdir(parents=True, exist_ok=True)
