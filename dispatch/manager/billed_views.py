@@ -57,7 +57,7 @@ def _enter(request: HttpRequest, area: Area) -> billed_days.BilledEntered:
     common: dict[str, Any] = {"key": key_of(request), "actor": signed_in(request.user), "now": timezone.now()}
     if "text" in request.POST:
         return billed_days.import_billed_days(**common, area_id=area.pk, text=request.POST["text"])
-    typed = {name.removeprefix(PREFIX): value for name, value in request.POST.items() if name.startswith(PREFIX)}
+    typed = {name.removeprefix(PREFIX): str(text) for name, text in request.POST.items() if name.startswith(PREFIX)}
     for code, text in typed.items():
         if whole(text) is None:
             raise Unusable(f"{text or 'Nothing'} is no number of days for {code}. Write 0 where none was billed.")

@@ -1,6 +1,7 @@
 """The surge page: what can be served, what to bring where, what to rent by when, what running jobs could give back."""
 
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -23,6 +24,16 @@ MOST_ROWS = 60
 
 
 @dataclass(frozen=True)
+class GivesBack:
+    """What one job could give back for one reason, all its rooms together: ((model, units), ...)."""
+
+    job_number: str
+    town: str
+    units: tuple[tuple[str, int], ...]
+    why: str
+
+
+@dataclass(frozen=True)
 class SurgePage:
     """Everything on `/manager/surge`. Suggestions: the manager decides."""
 
@@ -38,7 +49,7 @@ class SurgePage:
     transfers: tuple[surge.Transfer, ...]
     runs_out: tuple[tuple[surge.RunsOut, datetime | None], ...]
     crews: tuple[CrewHours, ...]
-    release: tuple[Spare, ...]
+    release: tuple[GivesBack, ...]
     more_release: int
 
 
@@ -68,6 +79,7 @@ def surge_page(*, area: Area, now: datetime) -> SurgePage:
         equipment.spare_at_jobs(area_id=area.pk, kinds=[k for kinds in surge.KINDS.values() for k in kinds], now=now),
         key=lambda row: (-(row.hours_since_goal or 0), row.job_number, row.model),
     )
+    release = gives_back(spare)
     return SurgePage(
         area=area.name,
         zone=area.zone,
@@ -91,8 +103,18 @@ def surge_page(*, area: Area, now: datetime) -> SurgePage:
             for row in surge.runs_out(bases, rule, rate)
         ),
         crews=crews,
-        release=tuple(spare[:MOST_ROWS]),
-        more_release=max(0, len(spare) - MOST_ROWS),
+        release=release[:MOST_ROWS],
+        more_release=max(0, len(release) - MOST_ROWS),
+    )
+
+
+def gives_back(spare: Iterable[Spare]) -> tuple[GivesBack, ...]:
+    """One row for each job and reason, in the order of the rows; a model's units in several rooms are one number."""
+    found: dict[tuple[str, str, str], Counter[str]] = defaultdict(Counter)
+    for row in spare:
+        found[row.job_number, row.town, row.why][row.model] += row.count
+    return tuple(
+        GivesBack(number, town, tuple(sorted(units.items())), why) for (number, town, why), units in found.items()
     )
 
 
