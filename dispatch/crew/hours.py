@@ -68,15 +68,14 @@ def my_hours(*, crew: Crew, spent: Sequence[Spent], now: datetime) -> MyHours:
 
 
 def labor_min(spent: Sequence[Spent], now: datetime) -> int:
-    """Minutes on site, of every stop reached so far; one that goes on counts until now."""
-    total = sum(
-        (
-            max(timedelta(), (each.finished_at or now) - each.arrived_at)
-            for each in spent
-            if each.arrived_at is not None
-        ),
-        timedelta(),
-    )
+    """Minutes on site, of every stop reached so far; one that goes on counts until now, two at once count once."""
+    total, until = timedelta(), None
+    for start, end in sorted(
+        (each.arrived_at, each.finished_at or now) for each in spent if each.arrived_at is not None
+    ):
+        begin = start if until is None else max(start, until)
+        total += max(timedelta(), end - begin)
+        until = end if until is None else max(end, until)
     return int(total / timedelta(minutes=1))
 
 
