@@ -7,10 +7,11 @@ from uuid import UUID, uuid4
 
 import pytest
 from django.contrib.auth.models import User
+from django.db import DataError
 
 from jobs import access, intake, use_case
 from jobs.models import Area, Call, UseCaseCall
-from jobs.refusals import ChangedMeanwhile, KeyReused, NotAllowed, Refusal
+from jobs.refusals import ChangedMeanwhile, KeyReused, NotAllowed, Refusal, Unusable
 from tests.jobs.conftest import NIGHT, later
 
 
@@ -155,3 +156,21 @@ def test_a_failure_that_is_no_refusal_leaves_nothing(area: Area, dispatcher: Use
 
     assert not Call.objects.exists()
     assert not UseCaseCall.objects.exists()
+
+
+@pytest.mark.parametrize("noticed", [DataError, OverflowError])
+def test_what_only_the_database_finds_too_large_is_refused_and_changes_nothing(
+    area: Area, dispatcher: User, monkeypatch: pytest.MonkeyPatch, noticed: type[Exception]
+) -> None:
+    def save(*args: Any, **kwargs: Any) -> None:
+        raise noticed("out of range")
+
+    monkeypatch.setattr(Call, "save", save)
+    monkeypatch.setattr("django.db.models.query.QuerySet.create", save)
+    key = uuid4()
+
+    with pytest.raises(Unusable, match="larger than can be kept"):
+        _take(area, dispatcher, key)
+
+    assert not Call.objects.exists()
+    assert UseCaseCall.objects.get(key=key).refusal["code"] == "unusable_value"
