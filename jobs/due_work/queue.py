@@ -1,9 +1,11 @@
 """Writing, cancelling and finding work."""
 
 import logging
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from types import SimpleNamespace
 from typing import Any
 
 from django.conf import settings
@@ -17,6 +19,10 @@ from jobs.models.due_work import DueWork
 log = logging.getLogger(__name__)
 # A broker hands a message that waits longer than its hour to every worker in turn; the sweep finds such work anyway.
 WAKE_WITHIN_S = 900.0
+
+# A broker that is away takes seconds to say so; so long nobody waits for it again.
+UNHEARD_S = 10.0
+_unheard = SimpleNamespace(until=0.0)
 
 # What becomes of a pending row with the same coalescing key; one that is being claimed meanwhile is no longer pending,
 # and may miss our change, so that a new row is written.
@@ -93,9 +99,12 @@ def _wake(pk: int, queue: str, delay_s: float) -> None:
     from jobs.due_work.tasks import run_row
 
     def send() -> None:
+        if time.monotonic() < _unheard.until:
+            return
         try:
             run_row.apply_async((pk,), countdown=max(0.0, delay_s), queue=queue, retry=False)
         except Exception:
+            _unheard.until = time.monotonic() + UNHEARD_S
             log.warning("work %s is written, but no worker could be woken; the sweep will find it", pk, exc_info=True)
 
     transaction.on_commit(send)

@@ -104,6 +104,12 @@ class Installation:
                 start_new_session=True, preexec_fn=servers._die_with_parent,
             )  # fmt: skip
 
+    def start_what_ended(self) -> None:
+        """As the units say: a service that ended by itself is started again."""
+        for name, process in list(self.running.items()):
+            if process.poll() is not None:
+                self._start(name)
+
     def kill(self, name: str) -> None:
         """The whole service at once, as if its machine were gone."""
         process = self.running.pop(name)

@@ -40,6 +40,7 @@ def test_away_for_a_minute_and_empty_after(
             assert status == 200
             words |= b"Messages and plans wait." in page and b"1 message" in page
         assert b"Getting ready: it waits for its turn" in page
+        installation.start_what_ended()
         time.sleep(2)
     status, _, said = installation.ask("/healthz")
     assert (status, b'"broker": "does not answer"' in said) == (503, True)
@@ -47,6 +48,7 @@ def test_away_for_a_minute_and_empty_after(
     assert slowest < SOON_S
     assert len(phones.sent) == 1
     broker.start_again()
+    installation.start_what_ended()
 
     until(lambda: len(phones.sent) >= 2, f"not paged after: {installation.log('quick')}{installation.log('beat')}")
     state = f"SELECT 1 FROM dispatch_plan WHERE id = {plan_id} AND state = 'published'"

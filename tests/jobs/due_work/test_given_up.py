@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from jobs import due_work
-from jobs.due_work import registry
+from jobs.due_work import queue, registry, tasks
 from jobs.models import DueWork
 
 NOW = datetime(2026, 1, 16, 6, 47, tzinfo=UTC)
@@ -83,3 +83,26 @@ def test_what_nobody_does_is_counted_by_kind(told: list[Any]) -> None:
     assert due_work.late_work(now=NOW + timedelta(seconds=30)) is None
     late = due_work.late_work(now=NOW + MINUTE)
     assert late == due_work.Late(NOW, {"solve": 2})
+
+
+def test_a_broker_that_is_away_keeps_one_request_waiting_and_not_each(
+    told: list[Any], settings: Any, monkeypatch: pytest.MonkeyPatch, django_capture_on_commit_callbacks: Any
+) -> None:
+    tried = []
+
+    def away(*_: Any, **__: Any) -> None:
+        tried.append(1)
+        raise OSError("refused")
+
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    monkeypatch.setattr(tasks.run_row, "apply_async", away)
+    monkeypatch.setattr(queue._unheard, "until", 0.0)
+    for _ in range(3):
+        with django_capture_on_commit_callbacks(execute=True):
+            _asked()
+    assert len(tried) == 1
+    monkeypatch.setattr(queue._unheard, "until", 0.0)
+    with django_capture_on_commit_callbacks(execute=True):
+        _asked()
+    assert len(tried) == 2
+    assert DueWork.objects.filter(state="pending").count() == 4
