@@ -21,6 +21,7 @@ from tests.equipment import cast as casting
 from tests.equipment.cast import NIGHT
 
 DAY = timedelta(days=1)
+pytestmark = pytest.mark.django_db
 
 
 class BilledDaysTest(TestCase):
