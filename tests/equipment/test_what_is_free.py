@@ -106,7 +106,7 @@ def test_expected_back_by_the_drying_forecast_and_else_by_the_promise(cast: Cast
             **cast.by(cast.lead, NIGHT + day * DAY),
             job_id=drying_job.pk,
             visit_id=None,
-            materials=(drying.MaterialValue(point.point_id, value),),
+            materials=(drying.MaterialValue(point.number, value),),
             confirmed=True,
         )
     now = NIGHT + 2 * DAY

@@ -11,13 +11,17 @@ from jobs.refusals import NotAllowed
 
 Make = Callable[[str], User]
 
+# Where a phone is, is told and taken back by whoever carries it.
+OF_ONES_OWN_PHONE = {"tell_position", "forget_position"}
+
 
 @pytest.mark.parametrize("verb", access.VERBS)
 def test_every_verb_names_known_roles_and_the_manager_holds_it(verb: str) -> None:
     roles = access.VERBS[verb]
 
     assert roles <= set(access.ROLES)
-    assert not roles or access.MANAGER in roles, "a manager can do what their people can"
+    if verb not in OF_ONES_OWN_PHONE:
+        assert not roles or access.MANAGER in roles, "a manager can do what their people can"
 
 
 @pytest.mark.parametrize(

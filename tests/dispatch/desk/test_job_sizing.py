@@ -16,7 +16,7 @@ from tests.equipment.sizing.losses import run_of_wall, wet_room
 
 pytestmark = pytest.mark.django_db
 
-QUERIES = 25
+QUERIES = 28
 
 
 @pytest.fixture

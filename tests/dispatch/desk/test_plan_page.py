@@ -134,7 +134,7 @@ def test_a_detour_to_a_warehouse_outlives_another_publication(day: Night) -> Non
 def test_the_page_takes_a_fixed_number_of_queries(day: Night, django_assert_num_queries: Any) -> None:
     plan_it(day, publish=True)
     draft = plan_it(day)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         page_of(day, draft)
 
 

@@ -14,7 +14,7 @@ from jobs import clocks
 from jobs.models import Call, Promise
 from tests.dispatch.night import NIGHT, Night
 
-QUERIES = 22
+QUERIES = 23
 
 
 @pytest.fixture
