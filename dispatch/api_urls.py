@@ -18,6 +18,7 @@ from dispatch.crew import advice_api, on_site_api, photo_api, position_api, sign
 from dispatch.crew import api as crew
 from dispatch.feeds import api as feeds
 from dispatch.manager import api as manager
+from dispatch.manager import loan_api
 from dispatch.rota import urls as rota_urls
 
 urlpatterns = [
@@ -34,6 +35,10 @@ urlpatterns = [
     path("my-calendar", feeds.MyCalendarView.as_view()),
     path("areas/<slug:area>/manager", manager.OverviewView.as_view()),
     path("areas/<slug:area>/surge", manager.SurgeView.as_view()),
+    path("areas/<slug:area>/loans", loan_api.LoansView.as_view()),
+    path("loans/crews", loan_api.LendCrewView.as_view()),
+    path("loans/units", loan_api.LendUnitsView.as_view()),
+    path("loans/<int:loan_id>/end", loan_api.EndLoanView.as_view()),
     path("areas/<slug:area>/measures", manager.MeasuresView.as_view()),
     path("areas/<slug:area>/measures/<slug:code>", manager.MeasureView.as_view()),
     path("areas/<slug:area>/where-can-i-get", sources_api.SourcesView.as_view()),

@@ -42,8 +42,14 @@ def crews_around(*, area_id: int, now: datetime, ahead: timedelta = timedelta(ho
 
 
 def crews_between(*, area_id: int, until_after: datetime, from_before: datetime) -> list[Crew]:
-    """Crews that are still at work after one moment and begin before another."""
-    return list(_with_all().filter(area_id=area_id, starts_at__lte=from_before, ends_at__gte=until_after))
+    """Our own crews that are still at work after one moment and begin before another."""
+    ours = _with_all().filter(area_id=area_id, loan=None)
+    return list(ours.filter(starts_at__lte=from_before, ends_at__gte=until_after))
+
+
+def lent_crews(*, area_id: int) -> list[Crew]:
+    """Crews of loans that were not ended, whenever they work."""
+    return list(_with_all().filter(area_id=area_id, loan__isnull=False))
 
 
 def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
@@ -78,7 +84,12 @@ def rows_of(crews: Sequence[Crew], *, now: datetime) -> list[CrewRow]:
     rows = []
     for crew in crews:
         on = max(crew.service_day, now.astimezone(crew.area.zone).date())
-        ours = [HeldCard(row.kind, row.state, row.expires_on) for row in licenses if row.area_id == crew.area_id]
+        # A lent crew works under the licenses of the firm that lends it.
+        ours = [
+            HeldCard(row.kind, row.state, row.expires_on)
+            for row in licenses
+            if (row.area_id, row.loan_id) == (crew.area_id, crew.loan_id)
+        ]
         firm = frozenset(
             card.state
             for card in ours
@@ -115,9 +126,22 @@ def _ends_of_work(people: set[int], *, since: datetime, until: datetime) -> dict
 
 
 def _with_all():  # type: ignore[no-untyped-def]  # a queryset whose exact type django-stubs cannot spell here
-    return Crew.objects.select_related(
-        "lead", "lead__user", "helper", "vehicle", "vehicle__holder", "start", "end", "area", "phone_position"
-    ).order_by("service_day", "name")
+    return (
+        Crew.objects.filter(loan__ended_at=None)
+        .select_related(
+            "lead",
+            "lead__user",
+            "helper",
+            "vehicle",
+            "vehicle__holder",
+            "start",
+            "end",
+            "area",
+            "phone_position",
+            "loan",
+        )
+        .order_by("service_day", "name")
+    )
 
 
 def _member(

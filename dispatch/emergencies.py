@@ -140,7 +140,7 @@ def send(
 
 def _plan_second_load(key: UUID, actor: User, now: datetime, job: Job, second: dict[str, int]) -> None:
     """What does not fit on the first vehicle becomes planned deliveries, due at once and shown on the desk."""
-    vehicles = Vehicle.objects.filter(area_id=job.area_id, in_workshop=False).order_by("pk")
+    vehicles = Vehicle.objects.filter(area_id=job.area_id, in_workshop=False, loan=None).order_by("pk")
     for number, load in enumerate(loads.further_loads(second, [row.capacity for row in vehicles]), start=2):
         add_visit(
             key=key_for(key, f"load {number}"),

@@ -62,6 +62,7 @@ class Offer:
     on_call: bool
     override: Overridden | None = None
     last: LastKnown | None = None
+    lent_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -80,6 +81,7 @@ class NotOffered:
     reasons: tuple[str, ...] = ()
     may_override: bool = False
     instead: tuple[str, ...] = ()
+    lent_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -180,7 +182,14 @@ def rank(*, area: Area, wanted: Wanted, report: dict[str, Any], now: datetime, c
     far = figure("too_far_minutes")
     near = tuple(row for row in ranked if row.added_drive_min <= far * 2)
     too_far = tuple(
-        NotOffered(row.crew_id, row.crew, row.lead, "too_far", f"More than {far} minutes of driving each way.")
+        NotOffered(
+            row.crew_id,
+            row.crew,
+            row.lead,
+            "too_far",
+            f"More than {far} minutes of driving each way.",
+            lent_by=row.lent_by,
+        )
         for row in ranked
         if row not in near
     )
@@ -263,6 +272,7 @@ def _offer(
         made_late=tuple(_change(jobs, change) for change in row.made_late),
         missing=dict(row.missing),
         on_call=crew.on_call,
+        lent_by=lender(crew),
     )
 
 
@@ -270,6 +280,11 @@ def _change(jobs: Mapping[str, Job], change: Delay) -> dict[str, Any]:
     job = jobs.get(change.visit)
     named = {} if job is None else {"job": job.number, "town": job.town}
     return {"visit": change.visit, "by_min": round(change.by_s / 60), **named}
+
+
+def lender(crew: Crew) -> str:
+    """The firm that lends us the crew; empty for a crew of ours."""
+    return "" if crew.loan is None else crew.loan.firm
 
 
 def _refused(crew: Crew, no: tuple[str, str], against: tuple[Reason, ...]) -> NotOffered:
@@ -287,4 +302,5 @@ def _refused(crew: Crew, no: tuple[str, str], against: tuple[Reason, ...]) -> No
         reasons=tuple(reason.message for reason in against),
         may_override=bool(rules) and all(rule.override for rule in rules),
         instead=tuple(dict.fromkeys(rule.instead for rule in rules if not rule.override)),
+        lent_by=lender(crew),
     )

@@ -111,7 +111,7 @@ def coverage(rows: Sequence[CrewRow], *, area: Area, now: datetime) -> tuple[Cov
     Overrides count for nothing here: they are for one loss.
     """
     staffed = _staffed(area)
-    states = sorted({license.state for license in area.licenses.all()})
+    states = sorted({license.state for license in area.licenses.filter(loan=None)})
     works = [work for work in dict.fromkeys(row.work for row in requirements()) if work in staffed]
     found = []
     for work in works:

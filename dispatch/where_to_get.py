@@ -39,7 +39,7 @@ class Sources:
 
 def choices() -> tuple[Choice, ...]:
     """The kinds that there are, then the models. One query."""
-    rows = list(EquipmentModel.objects.order_by("kind", "code").values_list("kind", "code", "name"))
+    rows = list(EquipmentModel.objects.filter(loan=None).order_by("kind", "code").values_list("kind", "code", "name"))
     kinds = [Choice(kind, f"Any {kind_name(kind)}") for kind in dict.fromkeys(kind for kind, _, _ in rows)]
     return (*kinds, *(Choice(code, name) for _, code, name in rows))
 
@@ -111,7 +111,7 @@ def _where(area_id: int, job_number: str, zip_code: str) -> tuple[Job | None, st
 
 
 def _wants(needs: Sequence[tuple[str, int]]) -> tuple[Want, ...]:
-    known = list(EquipmentModel.objects.values_list("pk", "code", "kind"))
+    known = list(EquipmentModel.objects.filter(loan=None).values_list("pk", "code", "kind"))
     codes, kinds = {code: pk for pk, code, _ in known}, {kind for _, _, kind in known}
     wants = []
     for word, count in needs:

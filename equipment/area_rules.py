@@ -9,6 +9,7 @@ from equipment.models import (
     FastCount,
     Holder,
     LoadList,
+    Loan,
     Move,
     Pool,
     Reservation,
@@ -39,6 +40,7 @@ def register() -> None:
     areas.register("discrepancy_id", areas.of(Discrepancy, "unit__now__holder__area_id"))
     areas.register("alarm_id", areas.of(Alarm, "area_id"))
     areas.register("fast_count_id", areas.of(FastCount, "warehouse__area_id"))
+    areas.register("loan_id", areas.of(Loan, "area_id"))
     areas.register("wanted", _pools, verb="hold")
     for verb in _BY_NUMBER:
         areas.register("numbers", _units, verb=verb)

@@ -29,13 +29,14 @@ class FreePool:
 
 def free_pools(*, place_ids: Sequence[int], starts_at: datetime, ends_at: datetime) -> list[FreePool]:
     """
-    The pools of the places over [starts_at, ends_at): two queries. A vehicle in the workshop counts for nothing.
+    The pools of the places over [starts_at, ends_at): two queries. A vehicle in the workshop counts for nothing,
+    and so does what another firm has lent.
 
     Free is negative where facts (a unit broke, a unit is late) have pushed promises above stock. Units still out
     after their period are in use until somebody has looked.
     """
     pools = list(
-        Pool.objects.filter(place_id__in=place_ids)
+        Pool.objects.filter(place_id__in=place_ids, model__loan=None)
         .exclude(place__vehicle__in_workshop=True)
         .select_related("model")
         .order_by("place_id", "model__code")

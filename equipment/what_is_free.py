@@ -183,7 +183,7 @@ def _waiting(area_id: int) -> dict[int, Counter[str]]:
     """By model: units that cannot go out yet, by what they wait for."""
     kinds = [Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE, Holder.Kind.REPAIR]
     rows = (
-        UnitNow.objects.filter(holder__area=area_id, holder__kind__in=kinds)
+        UnitNow.objects.filter(holder__area=area_id, holder__kind__in=kinds, unit__model__loan=None)
         .exclude(condition=Condition.READY, holder__kind__in=kinds[:2])
         .values_list("unit__model_id", "holder__kind", "condition")
         .annotate(count=Count("pk"))

@@ -34,6 +34,7 @@ class OfferRow:
     made_late: tuple[dict[str, Any], ...]
     override: Overridden | None
     last: LastKnown | None
+    lent_by: str
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,7 @@ class BarredRow:
     reasons: tuple[str, ...]
     may_override: bool
     instead: str
+    lent_by: str
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,7 @@ def shown(offers: Offers) -> OffersShown:
             offer.made_late,
             offer.override,
             offer.last,
+            offer.lent_by,
         )
         for offer in offers.offers
     )
@@ -115,4 +118,4 @@ def _scarce(row: Scarce) -> str:
 def _barred(row: NotOffered) -> BarredRow:
     reasons = row.reasons if row.reason in row.reasons else (row.reason, *row.reasons)
     instead = "; or ".join(row.instead)
-    return BarredRow(uuid4(), row.crew_id, row.crew, row.lead, reasons, row.may_override, instead)
+    return BarredRow(uuid4(), row.crew_id, row.crew, row.lead, reasons, row.may_override, instead, row.lent_by)

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from dispatch import crew_facts
 from dispatch.eligibility import CARD_WORDS
+from dispatch.manager.loans import LoanLine, loans
 from dispatch.measures.cases import Span
 from dispatch.measures.tables import Chosen
 from dispatch.models import Card, Person
@@ -121,6 +122,7 @@ class Overview:
     refused_count: int
     single_points: tuple[SinglePoint, ...]
     overrides: tuple[Overridden, ...]
+    lent: tuple[LoanLine, ...]
 
 
 @dataclass(frozen=True)
@@ -169,6 +171,7 @@ def overview(*, area: Area, now: datetime) -> Overview:
         refused_count=refused.count(),
         single_points=single_points(area=area, now=now),
         overrides=overrides(area_id=area.pk, since=now - timedelta(days=REFUSED_DAYS))[:MOST_ROWS],
+        lent=loans(area=area, now=now).lines,
     )
 
 
@@ -233,10 +236,11 @@ def _waiting(area: Area, now: datetime) -> tuple[WaitingCaller, ...]:
 
 
 def crews_by_hours_left(area: Area, now: datetime) -> tuple[CrewHours, ...]:
-    """The crews of tonight, the one with the least time left first (5 queries)."""
+    """Our own crews of tonight, the one with the least time left first (5 queries)."""
     most_h, rest_h = figure("most_awake_hours"), figure("rest_hours")
     lines = []
-    for row in crew_facts.rows_of(crew_facts.crews_around(area_id=area.pk, now=now), now=now):
+    ours = [crew for crew in crew_facts.crews_around(area_id=area.pk, now=now) if crew.loan_id is None]
+    for row in crew_facts.rows_of(ours, now=now):
         crew, members = row.crew, [row.facts.lead, *([row.facts.helper] if row.facts.helper else [])]
         awake = min((member.awake_since for member in members if member.awake_since), default=None)
         rested = max((member.last_worked_until for member in members if member.last_worked_until), default=None)

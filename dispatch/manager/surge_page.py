@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from geopy.distance import great_circle
 
 from dispatch.manager import surge
+from dispatch.manager.loans import LoanLine, loans
 from dispatch.manager.pages import CrewHours, crews_by_hours_left
 from dispatch.rules import figure
 from equipment import selectors as equipment
@@ -51,6 +52,7 @@ class SurgePage:
     crews: tuple[CrewHours, ...]
     release: tuple[GivesBack, ...]
     more_release: int
+    lent: tuple[LoanLine, ...]
 
 
 def set_rule() -> surge.SetRule:
@@ -105,6 +107,7 @@ def surge_page(*, area: Area, now: datetime) -> SurgePage:
         crews=crews,
         release=release[:MOST_ROWS],
         more_release=max(0, len(release) - MOST_ROWS),
+        lent=loans(area=area, now=now).lines,
     )
 
 

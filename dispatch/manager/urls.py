@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from dispatch.manager import billed_views, views
+from dispatch.manager import billed_views, loan_views, views
 
 app_name = "manager"
 urlpatterns = [
     path("manager", views.overview, name="overview"),
     path("manager/surge", views.surge, name="surge"),
+    path("manager/loans", loan_views.loans_page, name="loans"),
     path("manager/billed", billed_views.billed, name="billed"),
     path("manager/measures", views.measures, name="measures"),
     path("manager/measures.csv", views.measures_file, name="measures_file"),

@@ -128,7 +128,9 @@ def ready_share(span: Span) -> list[Case]:
     """Of our machines that are not at jobs now, those that are ready, by warehouse (1 query)."""
     ready: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0])
     rows = UnitNow.objects.filter(
-        holder__area=span.area_id, holder__kind__in=[Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE, Holder.Kind.REPAIR]
+        holder__area=span.area_id,
+        holder__kind__in=[Holder.Kind.WAREHOUSE, Holder.Kind.VEHICLE, Holder.Kind.REPAIR],
+        unit__model__loan=None,
     )
     for kind, condition, warehouse, home in rows.values_list(
         "unit__model__kind", "condition", "holder__warehouse__name", "holder__vehicle__home__name"
@@ -151,7 +153,8 @@ def ready_share(span: Span) -> list[Case]:
 
 def not_found(span: Span) -> list[Case]:
     """Units that nobody can find now, with when and by whom each was last seen (1 query)."""
-    rows = UnitNow.objects.filter(holder__area=span.area_id, holder__kind=Holder.Kind.NOT_FOUND).order_by("since")
+    lost = UnitNow.objects.filter(holder__area=span.area_id, holder__kind=Holder.Kind.NOT_FOUND)
+    rows = lost.filter(unit__model__loan=None).order_by("since")
     return [
         Case(
             since,

@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from dispatch.models.people import Person
-from equipment.models import Vehicle, Warehouse
+from equipment.models import Loan, Vehicle, Warehouse
 from jobs.models import Area, Visit
 from jobs.no_overlap import NoOverlap
 
@@ -25,6 +25,7 @@ class Crew(models.Model):
     ends_at = models.DateTimeField()
     at_latest = models.DateTimeField()
     on_call = models.BooleanField(default=False, help_text="Asked before it is counted on.")
+    loan = models.ForeignKey(Loan, null=True, blank=True, on_delete=models.PROTECT, related_name="crews")
 
     class Meta:
         ordering = ["service_day", "name"]

@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from equipment.models import Warehouse
+from equipment.models import Loan, Warehouse
 from jobs.models import Area, WaysToReach
 from jobs.no_overlap import NoOverlap
 
@@ -48,12 +48,13 @@ class Card(models.Model):
 
 
 class FirmLicense(models.Model):
-    """What the firm itself may do in a state."""
+    """What the firm itself may do in a state; with `loan`, what the firm may do that lends us a crew."""
 
     area = models.ForeignKey(Area, on_delete=models.CASCADE, related_name="licenses")
     kind = models.SlugField(max_length=40)
     state = models.CharField(max_length=2)
     expires_on = models.DateField(null=True, blank=True)
+    loan = models.ForeignKey(Loan, null=True, blank=True, on_delete=models.PROTECT, related_name="licenses")
 
     def __str__(self) -> str:
         return f"{self.kind} {self.state}"

@@ -280,6 +280,7 @@ LOOKS: Mapping[str, Look] = {
         _look(ledgers, _WAREHOUSE),
         _look(manager_looks.manager, _MANAGER),
         _look(manager_looks.surge, _MANAGER),
+        _look(manager_looks.loans, _MANAGER),
         _look(manager_looks.measures, _MANAGER),
         _look(manager_looks.measure, _MANAGER),
     )

@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 
+from dispatch.manager import loans as loan_lines
 from dispatch.manager import pages, surge_page
 from dispatch.measures import tables
 from dispatch.measures.cases import Span
@@ -17,6 +18,10 @@ def manager(*, viewer: User, now: datetime, area_id: int) -> pages.Overview:
 
 def surge(*, viewer: User, now: datetime, area_id: int) -> surge_page.SurgePage:
     return surge_page.surge_page(area=Area.objects.get(pk=area_id), now=now)
+
+
+def loans(*, viewer: User, now: datetime, area_id: int) -> loan_lines.Loans:
+    return loan_lines.loans(area=Area.objects.get(pk=area_id), now=now)
 
 
 def measures(*, viewer: User, now: datetime, area_id: int, year: int, month: int) -> tuple[tables.MeasureLine, ...]:

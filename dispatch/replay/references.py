@@ -153,6 +153,7 @@ MADE: dict[str, str] = {
     "discrepancy": "equipment.Discrepancy",
     "alarm": "equipment.Alarm",
     "fast_count": "equipment.FastCount",
+    "loan": "equipment.Loan",
     "sizing": "equipment.SizingReport",
     "call_out": "dispatch.CallOut",
     "plan": "dispatch.Plan",

@@ -119,7 +119,11 @@ def rota_page(*, area: Area, now: datetime, day: date | None = None) -> RotaPage
 
 def vehicles(area: Area) -> tuple[tuple[int, str], ...]:
     """The vehicles that can have a crew, each with its id and name (1 query)."""
-    rows = Vehicle.objects.filter(area=area, in_workshop=False).order_by("code").values_list("pk", "code", "name")
+    rows = (
+        Vehicle.objects.filter(area=area, in_workshop=False, loan=None)
+        .order_by("code")
+        .values_list("pk", "code", "name")
+    )
     return tuple((pk, name if code in name else f"{code} {name}") for pk, code, name in rows)
 
 

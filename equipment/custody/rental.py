@@ -52,13 +52,7 @@ def rent_in(
         raise NotThere(f"There is no equipment model {model_id}. Choose one from the list.", where="model_id")
     to = places.holder_for_warehouse(warehouse_id)
     origin = places.holder_for(Holder.Kind.SUPPLIER, area_id=to.area_id, name=supplier.strip())
-    numbers = {unit_number(ours): theirs for ours, theirs in units}
-    taken = sorted(Unit.objects.filter(number__in=numbers).values_list("number", flat=True))
-    if taken or len(numbers) < len(units):
-        raise NumberTaken(
-            f"The number {(taken or list(numbers))[0]} belongs to a unit already. Give each one a number of its own.",
-            numbers=taken,
-        )
+    numbers = free_numbers(units)
     locks.lock_pools([places.pool_for(model_id=model.pk, place=to).pk])
     write, scans = Write.of(key, actor, now, happened_at), []
     came = write.happened_at
@@ -101,21 +95,51 @@ def call_off(
     for row in rows:
         _may_go(row)
     for row in rows:
-        unit = row.unit
-        to = places.holder_for(Holder.Kind.SUPPLIER, area_id=row.holder.area_id, name=unit.supplier)
-        after = book.After(to, condition_away_from_job(row), water_category=uncleaned_category(row))
-        write = Write.of(key_for(key, unit.number), actor, now, happened_at)
-        move = book.record(row, Move.Why.CALLED_OFF, after, write, note=f"call-off number {call_off_number}")
-        unit.call_off_number, unit.called_off_at = call_off_number.strip()[:40], write.happened_at
-        unit.save(update_fields=["call_off_number", "called_off_at"])
-        caution = "Keep it locked up: the risk is ours until it is collected."
-        scans.append(
-            Scan(unit.number, unit.model.name, "called_off", f"called off with {unit.supplier}", move.pk, None, caution)
-        )
+        row.unit.call_off_number = call_off_number.strip()[:40]
+        note = f"call-off number {call_off_number}"
+        part = key_for(key, row.unit.number)
+        scans.append(give_back(row, key=part, actor=actor, now=now, happened_at=happened_at, note=note))
     return Scanned(tuple(scans))
 
 
+def free_numbers(units: tuple[tuple[str, str], ...]) -> dict[str, str]:
+    """
+    The owner's numbers by ours.
+
+    :raises NumberTaken: if one of ours belongs to a unit already.
+    """
+    numbers = {unit_number(ours): theirs for ours, theirs in units}
+    taken = sorted(Unit.objects.filter(number__in=numbers).values_list("number", flat=True))
+    if taken or len(numbers) < len(units):
+        raise NumberTaken(
+            f"The number {(taken or list(numbers))[0]} belongs to a unit already. Give each one a number of its own.",
+            numbers=taken,
+        )
+    return numbers
+
+
+def give_back(
+    row: UnitNow, *, key: UUID, actor: User, now: datetime, note: str, happened_at: datetime | None = None
+) -> Scan:
+    """A unit that is not ours goes back to its owner, in our record."""
+    unit = row.unit
+    to = places.holder_for(Holder.Kind.SUPPLIER, area_id=row.holder.area_id, name=unit.supplier)
+    after = book.After(to, condition_away_from_job(row), water_category=uncleaned_category(row))
+    write = Write.of(key, actor, now, happened_at)
+    move = book.record(row, Move.Why.CALLED_OFF, after, write, note=note)
+    unit.called_off_at = write.happened_at
+    unit.save(update_fields=["call_off_number", "called_off_at"])
+    caution = "Keep it locked up: the risk is ours until it is collected."
+    said = f"called off with {unit.supplier}"
+    return Scan(unit.number, unit.model.name, "called_off", said, move.pk, None, caution)
+
+
 def _may_go(row: UnitNow) -> None:
+    if row.unit.model.loan_id is not None:
+        raise NotRented(
+            f"Number {row.unit.number} is lent by {row.unit.supplier}, not rented. End the loan instead.",
+            where="numbers",
+        )
     if not row.unit.rented:
         raise NotRented(f"Number {row.unit.number} is our own; only rented units are called off.", where="numbers")
     if row.unit.called_off_at is not None:

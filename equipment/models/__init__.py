@@ -1,5 +1,6 @@
 from equipment.models.billed import BilledDays
 from equipment.models.counts import CountLine, CountList, FastCount
+from equipment.models.loans import Loan
 from equipment.models.on_site import MeterReading, PowerPlan, SiteCount
 from equipment.models.places import Holder, Vehicle, Warehouse
 from equipment.models.promises import (
@@ -37,6 +38,7 @@ __all__ = [
     "LoadLine",
     "LoadList",
     "LoadedUnit",
+    "Loan",
     "MeterReading",
     "Move",
     "Pool",

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from equipment.models.loans import Loan
 from jobs.models import Area, Job
 
 
@@ -41,6 +42,7 @@ class Vehicle(models.Model):
     lat = models.FloatField(null=True, blank=True)
     lon = models.FloatField(null=True, blank=True)
     seen_at = models.DateTimeField(null=True, blank=True)
+    loan = models.ForeignKey(Loan, null=True, blank=True, on_delete=models.PROTECT, related_name="vehicles")
 
     class Meta:
         constraints = [

@@ -4,12 +4,17 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from equipment.models.loans import Loan
 from equipment.models.places import Holder
 from jobs.models import Job
 
 
 class EquipmentModel(models.Model):
-    """One model of machine, with what its data plate says. `kind` is ports.md's word, or `generator`."""
+    """
+    One model of machine, with what its data plate says. `kind` is ports.md's word, or `generator`.
+
+    Machines that another firm lends are a model of their own for each loan, so that they have stock rows of their own.
+    """
 
     code = models.SlugField(max_length=40, unique=True)
     name = models.CharField(max_length=80)
@@ -26,6 +31,7 @@ class EquipmentModel(models.Model):
     replacement_cost = models.DecimalField(
         max_digits=9, decimal_places=2, null=True, blank=True, help_text="Dollars; what use is weighted by."
     )
+    loan = models.ForeignKey(Loan, null=True, blank=True, on_delete=models.PROTECT, related_name="models")
     equivalents = models.ManyToManyField("self", blank=True, symmetrical=True)
 
     class Meta:

@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 
 from equipment import locks
 from equipment.models import Pool, Reservation
-from equipment.reservations import book, shortage
+from equipment.reservations import book, loan_hours, shortage
 from equipment.reservations.terms import check_keeping, check_period
 from jobs.refusals import NotThere, Refusal, Unusable
 from jobs.use_case import use_case
@@ -69,7 +69,7 @@ def extend_hold(
 
     :raises Short: if the pool would be promised beyond its stock.
     :raises HoldOver: if it lapsed or was released before.
-    :raises Unusable: if a value would make the promise smaller.
+    :raises Unusable: if a value would make the promise smaller, or longer than a loan of its units.
     """
     if keep_for is not None:
         check_keeping(keep_for)
@@ -79,6 +79,7 @@ def extend_hold(
         raise Unusable("This would make the promise smaller. Shorten it instead.", where="ends_at")
     if (ends_at, quantity) != (promise.ends_at, promise.quantity):
         check_period(promise.starts_at, ends_at, now)
+        loan_hours.check([pool.pk], starts_at=promise.starts_at, ends_at=ends_at)
         lacking = shortage.find(
             {pool.pk: pool},
             {pool.pk: quantity},

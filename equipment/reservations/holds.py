@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 
 from equipment import locks
 from equipment.models import Pool, Reservation, SizingReport
-from equipment.reservations import book, shortage
+from equipment.reservations import book, loan_hours, shortage
 from equipment.reservations.terms import check_keeping, check_period
 from jobs import rows
 from jobs.models import Job
@@ -47,7 +47,8 @@ def hold(
 
     :raises Short: if a pool would be promised beyond its stock.
     :raises Busy: if others book the same pools for longer than we wait.
-    :raises Unusable: if nothing is wanted, the period is empty, or the hold rests on nothing.
+    :raises Unusable: if nothing is wanted, the period is empty or longer than the loan of it, or the hold rests on
+        nothing.
     :raises NotThere: if the job, a pool or the sizing report does not exist.
     """
     quantities = _quantities(wanted)
@@ -60,6 +61,7 @@ def hold(
     pools = locks.lock_pools(quantities)
     if missing := sorted(set(quantities) - set(pools)):
         raise NotThere(f"There is no stock row {missing[0]}. Look up what is free again.", where="wanted")
+    loan_hours.check(quantities, starts_at=starts_at, ends_at=ends_at)
     lacking = shortage.find(pools, quantities, starts_at=starts_at, ends_at=ends_at, now=now)
     if lacking:
         raise shortage.refuse(lacking, pools)

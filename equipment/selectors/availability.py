@@ -58,7 +58,7 @@ def availability(
     """
     Every model at every warehouse and vehicle of an area, as it is at `at` (default: now) or throughout [at, until).
 
-    Three queries.
+    Three queries. What another firm has lent is not among them.
 
     :raises Unusable: if the moment or the period lies too far ahead.
     """
@@ -68,7 +68,7 @@ def availability(
         check_period(at, until, now)
     end = until if until is not None and until > at else at + timedelta(seconds=1)
     length = (until - at) if until is not None and until > at else USUAL_STAY
-    pools = Pool.objects.filter(place__area=area_id)
+    pools = Pool.objects.filter(place__area=area_id, model__loan=None)
     if model_id is not None:
         pools = pools.filter(model=model_id)
     ordered = pools.order_by("model__kind", "model__code", "place__kind", "place__name", "pk")

@@ -43,7 +43,9 @@ class Rentals:
 
 def rentals(*, area_id: int, now: datetime, at_most: int = 200) -> Rentals:
     """Three queries."""
-    rows = Unit.objects.filter(rented=True, now__holder__area=area_id).select_related("model", "now__holder")
+    rows = Unit.objects.filter(rented=True, model__loan=None, now__holder__area=area_id).select_related(
+        "model", "now__holder"
+    )
     running = list(rows.filter(called_off_at=None).order_by("number")[:at_most])
     ended = list(rows.exclude(called_off_at=None).order_by("-called_off_at", "number")[:20])
     came = dict(

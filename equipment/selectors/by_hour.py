@@ -29,7 +29,7 @@ class FreeHours:
 def free_by_hour(*, area_id: int, now: datetime, hours: int) -> tuple[FreeHours, ...]:
     """For `hours` + 1 instants from now on (2 queries)."""
     pools = list(
-        Pool.objects.filter(place__area=area_id)
+        Pool.objects.filter(place__area=area_id, model__loan=None)
         .select_related("model", "place__warehouse", "place__vehicle__home")
         .order_by("pk")
     )

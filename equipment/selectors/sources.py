@@ -143,7 +143,7 @@ def kind_name(kind: str) -> str:
 def _read(wants: tuple[Want, ...]) -> _Wants:
     if not wants or any((want.model_id is None) == (not want.kind) or want.count < 1 for want in wants):
         raise Unusable("Say how many of which model, or of which kind, are wanted.", where="wants")
-    rows = list(EquipmentModel.objects.order_by("code"))
+    rows = list(EquipmentModel.objects.filter(loan=None).order_by("code"))
     models = [frozenset(row.pk for row in rows if want.model_id == row.pk or want.kind == row.kind) for want in wants]
     if missing := [want for want, found in zip(wants, models, strict=True) if not found]:
         raise NotThere(f"There is no equipment {missing[0].kind or missing[0].model_id!r}. Choose one from the list.")

@@ -116,6 +116,7 @@ def _standing(area_id: int, kinds: frozenset[str]) -> list[_Standing]:
             holder__area=area_id,
             holder__job__stage__in=[Job.Stage.DRYING, Job.Stage.AT_GOAL],
             unit__model__kind__in=kinds,
+            unit__model__loan=None,
             condition=Condition.IN_USE,
         )
         .exclude(water_category=3)

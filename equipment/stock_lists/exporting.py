@@ -10,7 +10,7 @@ from equipment.stock_lists.units_list import UNITS
 
 def models_csv() -> str:
     """Every equipment model, by code. Two queries."""
-    rows = EquipmentModel.objects.order_by("code").prefetch_related("equivalents")
+    rows = EquipmentModel.objects.filter(loan=None).order_by("code").prefetch_related("equivalents")
     return csv_text(
         [column.name for column in EQUIPMENT_MODELS.columns], (tuple(model_cells(row).values()) for row in rows)
     )
@@ -29,7 +29,7 @@ def units_csv(*, area_id: int) -> str:
 
 def unit_rows(area_id: int) -> Iterator[dict[str, object]]:
     """The values of each unit of an area by column."""
-    rows = UnitNow.objects.filter(holder__area=area_id).select_related(
+    rows = UnitNow.objects.filter(holder__area=area_id, unit__model__loan=None).select_related(
         "unit__model", "holder__warehouse", "holder__vehicle", "holder__job"
     )
     return (unit_cells(row) for row in rows.order_by("unit__number"))

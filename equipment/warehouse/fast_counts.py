@@ -19,7 +19,7 @@ def by_model(request: HttpRequest, code: str) -> HttpResponse:
     """Write down what was taken by model; what awaits its numbers."""
     desk = pages.Desk(pages.place(code, request.user), "by_model")  # type: ignore[arg-type]
     vehicles = Vehicle.objects.filter(area=desk.place.area_id).order_by("name").values_list("pk", "name")
-    models = EquipmentModel.objects.order_by("kind", "name").values_list("pk", "name")
+    models = EquipmentModel.objects.filter(loan=None).order_by("kind", "name").values_list("pk", "name")
     choices = {"vehicles": tuple(vehicles), "models": tuple(models)}
 
     def count() -> pages.Said:

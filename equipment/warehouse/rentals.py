@@ -18,7 +18,7 @@ from equipment.warehouse.forms import CallOffForm, RentForm
 def rentals(request: HttpRequest, code: str) -> HttpResponse:
     """What is rented, renting in, calling off."""
     desk = pages.Desk(pages.place(code, request.user), "rentals")  # type: ignore[arg-type]
-    models = tuple(EquipmentModel.objects.order_by("kind", "name").values_list("pk", "name"))
+    models = tuple(EquipmentModel.objects.filter(loan=None).order_by("kind", "name").values_list("pk", "name"))
 
     def rent() -> pages.Said:
         values = read(RentForm(request.POST, models=models), request)

@@ -152,7 +152,7 @@ def find(request: HttpRequest, code: str) -> HttpResponse:
     found = selectors.find_units(area_id=desk.place.area_id, text=text) if text else ()
     if len(found) == 1:
         return redirect("warehouse:unit", number=found[0].number)
-    models = tuple(EquipmentModel.objects.order_by("kind", "name").values_list("pk", "name"))
+    models = tuple(EquipmentModel.objects.filter(loan=None).order_by("kind", "name").values_list("pk", "name"))
     return answer(request, "find", replace(desk, typed=text), 200, found=found, asked=bool(text), models=models)
 
 
