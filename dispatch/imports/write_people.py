@@ -90,6 +90,7 @@ def write_firm_licenses(rows: Sequence[GoodRow]) -> None:
             area=Area.objects.get(code=row.values["area"]),
             state=row.values["state"],
             kind=row.values["kind"],
+            loan=None,
             defaults={"expires_on": row.values["expires_on"]},
         )
 

@@ -35,13 +35,13 @@ def loans_page(request: HttpRequest) -> HttpResponse:
     area, now = area_of(request), timezone.now()
     timezone.activate(area.zone)
     forms: dict[str, LoanForm] = {
-        "units": UnitsForm(area=area, initial={"starts_at": now}),
-        "crew": CrewForm(area=area, initial={"starts_at": now}),
+        "units": UnitsForm(area=area, auto_id="units-%s", initial={"starts_at": now}),
+        "crew": CrewForm(area=area, auto_id="crew-%s", initial={"starts_at": now}),
     }
     refusal, status, typed = None, 200, request.POST.get("do", "")
     if request.method == "POST":
         if typed in forms:
-            forms[typed] = type(forms[typed])(request.POST, area=area)
+            forms[typed] = type(forms[typed])(request.POST, area=area, auto_id=f"{typed}-%s")
         try:
             said = _do(request, typed, forms, area, now)
         except Refusal as error:
@@ -58,6 +58,7 @@ def loans_page(request: HttpRequest) -> HttpResponse:
         "cards": crews.known_cards(),
         "refusal": refusal,
         "typed": typed,
+        "held": {**request.POST.dict(), "pool": whole(request.POST.get("pool"))},
     }
     return render(request, "dispatch/manager/loans.html", context, status=status)
 

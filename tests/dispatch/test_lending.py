@@ -1,6 +1,7 @@
 """What other firms lend: held against the same rules as ours, never in our numbers, gone with the loan."""
 
-from datetime import timedelta
+import json
+from datetime import date, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -17,6 +18,7 @@ from dispatch.manager.surge_page import surge_page
 from dispatch.measures.cases import Span
 from dispatch.measures.stock import not_found, ready_share, utilization_by_count
 from dispatch.offering import offers
+from dispatch.replay.verbs import verbs
 from equipment import custody, reservations, selectors
 from equipment.audit import audit
 from equipment.lending import LoanInUse, lend_units
@@ -180,6 +182,24 @@ def test_units_that_cannot_be_meant_are_refused(night: Night) -> None:
         lending.end_loan(**night.by(night.dispatcher), loan_id=1)
 
 
+def test_a_replay_reads_a_lent_crew_from_json() -> None:
+    step = {
+        "warehouse_id": 1,
+        "firm": FIRM,
+        "agreed_with": "their night desk",
+        "starts_at": "2026-01-15T18:00:00-08:00",
+        "ends_at": "2026-01-16T02:00:00-08:00",
+        "name": "L1",
+        "lead": {"name": "Dee", "phone": "1", "cards": [{"kind": "water_technician", "expires_on": "2026-05-31"}]},
+        "vehicle": {"name": "Van", "gvwr_lb": 9000, "payload_lb": 3000, "cargo_cuft": 300, "capacity": [["lgr", 2]]},
+        "licenses": [{"kind": "contractor", "state": "WA"}],
+    }
+    read: Any = verbs()["lend_crew"].arguments.model_validate_json(json.dumps(step))
+    assert read.lead == LentPerson("Dee", "1", (LentCard("water_technician", "", date(2026, 5, 31)),))
+    assert read.vehicle.capacity == (("lgr", 2),)
+    assert {"lend_units", "end_loan"} <= verbs().keys()
+
+
 def _client(user: User) -> Client:
     client = Client()
     client.force_login(user)
@@ -223,6 +243,8 @@ def test_the_page_and_the_interface_do_the_same(night: Night) -> None:
         (line,) = [row for row in loans(area=night.cast.area, now=NIGHT).lines if row.units]
         pool = line.units[0].places[0].pool_id
         ask = {"do": "hold", "key": str(uuid4()), "loan": line.loan_id, "pool": pool, "count": "1", "job": job.number}
+        again = manager.post("/manager/loans", {**ask, "job": "J-none"})
+        assert (again.status_code, 'value="J-none"' in again.content.decode()) == (404, True)
         assert manager.post("/manager/loans", ask).status_code == 302
         end = {"do": "end", "key": str(uuid4()), "loan": line.loan_id}
         refused = manager.post("/manager/loans", end)
