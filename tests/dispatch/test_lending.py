@@ -11,12 +11,14 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from dispatch import lending
+from dispatch.emergencies import send
 from dispatch.lending import LentCard, LentPerson, LentVehicle
 from dispatch.manager.loans import loans
 from dispatch.manager.pages import overview
 from dispatch.manager.surge_page import surge_page
 from dispatch.measures.cases import Span
 from dispatch.measures.stock import not_found, ready_share, utilization_by_count
+from dispatch.models import CallOut, Stop
 from dispatch.offering import offers
 from dispatch.replay.verbs import verbs
 from equipment import custody, reservations, selectors
@@ -83,6 +85,19 @@ def test_a_lent_lead_is_refused_for_the_same_reasons_as_ours(night: Night) -> No
     assert "L3" not in {row.crew for row in offers(call_id=night.call(), now=NIGHT).offers}
     with pytest.raises(lending.LoanOver):
         lending.end_loan(**night.by(night.cast.manager), loan_id=good.loan_id)
+
+
+def test_a_lent_crew_is_sent_like_ours_and_keeps_its_loan_open(night: Night) -> None:
+    lent = lend(night, "L1")
+    sent = send(**night.by(night.dispatcher), call_id=night.call(), crew_id=lent.crew_id)
+    assert CallOut.objects.get(pk=sent.call_out_id).crew_id == lent.crew_id
+    with pytest.raises(LoanInUse, match=f"L1 still has {sent.job_number} on its route"):
+        lending.end_loan(**night.by(night.cast.manager), loan_id=lent.loan_id)
+    Stop.objects.filter(crew=lent.crew_id).delete()
+    keeper = night.by(night.cast.keeper)
+    custody.scan_out(**keeper, numbers=("2000",), vehicle_id=lent.vehicle_id)
+    with pytest.raises(LoanInUse, match="aboard White van"):
+        lending.end_loan(**night.by(night.cast.manager), loan_id=lent.loan_id)
 
 
 def _ours(night: Night) -> tuple[Any, ...]:
