@@ -1,7 +1,7 @@
 """
 Both ledgers at size: 5,000 units, 250,000 past moves, 200 open jobs on a PostgreSQL server that writes through (fsync).
 
-    python -m tests.bench.bench_ledgers [--seconds 8] [--scans 200] [--flush-ms 3] [--bookings-only]
+    python -m tests.bench.bench_ledgers [--seconds 5] [--scans 200] [--flush-ms 3] [--bookings-only]
 
 Starts a server of its own. Requests go through the whole program in this process, without network. Every time is given
 by the clock and in processor time (ours and, in brackets, the database's), since the clock of a busy machine says
@@ -31,7 +31,7 @@ READS, FLUSHES = 30, 100
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
-    parser.add_argument("--seconds", type=float, default=8, help="how long each booking run lasts")
+    parser.add_argument("--seconds", type=float, default=5, help="how long each booking run lasts")
     parser.add_argument("--scans", type=int, default=200)
     parser.add_argument("--flush-ms", type=float, default=3, help="the second run's flush; 0: no second run")
     parser.add_argument("--bookings-only", action="store_true", help="no audit, scans, pages and people")
@@ -56,7 +56,7 @@ def main() -> None:
         _bookings(company, given.seconds, f"on this disk, {flush_ms:.1f} ms")
         if given.flush_ms > flush_ms:
             _slow_the_flush(given.flush_ms - flush_ms)
-            _bookings(company, given.seconds, f"as on a disk of {given.flush_ms:.1f} ms")
+            _bookings(company, given.seconds, f"as on a disk of {given.flush_ms:.1f} ms", again=True)
             _slow_the_flush(0)
         if not given.bookings_only:
             _people(company)
@@ -248,17 +248,19 @@ def _reads(company: Any) -> None:
         spent.say(what)
 
 
-def _bookings(company: Any, seconds: float, where: str) -> None:
+def _bookings(company: Any, seconds: float, where: str, *, again: bool = False) -> None:
     from django.db import connection
 
     from tests.bench import ledger_people
 
     connection.close()
     plain = asdict(company)
-    hot, ten = company.pool_ids[:1], company.pool_ids[1:11]
+    # A second run finds the models of the first given away.
+    pools = company.pool_ids[11:] if again else company.pool_ids
+    hot, ten = pools[:1], pools[1:11]
     rates = {}
-    for what, pools in (("one model", hot), ("ten models", ten)):
-        answers = ledger_people.together("book", 4, plain, {"pools": pools, "seconds": seconds})
+    for what, of_run in (("one model", hot), ("ten models", ten)):
+        answers = ledger_people.together("book", 4, plain, {"pools": of_run, "seconds": seconds})
         done = sum(answer["done"] for answer in answers)
         rates[what] = done / seconds
         cpu, database = (1000 * sum(answer[which] for answer in answers) / done for which in ("cpu", "database"))
