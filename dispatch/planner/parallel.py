@@ -1,5 +1,5 @@
 """
-The same problem searched from several seeds at once, one core each.
+The same problem searched from several seeds at once, one core each, and a big one in parts before that.
 
 How many searches there are does not depend on the cores, so that a seed and a number of iterations give one plan
 everywhere. The kernels run without the interpreter lock, so threads of one process use the cores fully and share the
@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor, wait
+from concurrent.futures import Executor, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from time import perf_counter
 
 from dispatch.planner.compact import Compact
+from dispatch.planner.early import ONCE, TWICE, Divided, early_rounds, early_s, pays
 from dispatch.planner.search import Orders, Searcher
 
 SEARCHES = 2
@@ -46,32 +47,55 @@ def search(
     Search until the deadline (of ``perf_counter``), or for ``iterations`` rounds in each of the searches.
 
     One search cools slowly all the way, for the best plan at the end; the other in stages, for a good one at any time.
+    A big day begins with both cores on the plan of the second, in parts.
 
     :param warm: the start is a good plan already: one of the searches stays near it.
     :param on_cost: told the best cost so far, about four times a second, in this thread.
     """
-    searchers = tuple(
+    workers = max(1, min(SEARCHES, cores if cores is not None else cores_here()))
+    slow, staged = (
         Searcher(compact, SEARCHES * seed + i, start, warm=warm and i == 0, staged=i == 1) for i in range(SEARCHES)
     )
-    workers = max(1, min(SEARCHES, cores if cores is not None else cores_here()))
-    # On one core, searches that share a clock take turns; each then has its part of the time.
-    turns = -(-SEARCHES // workers)
+    told = on_cost or (lambda _: None)
     with ThreadPoolExecutor(workers, thread_name_prefix="search") as team:
-        running: list[Future[None]] = []
-        for number, searcher in enumerate(searchers):
-            if deadline is None:
-                running.append(team.submit(searcher.run_rounds, iterations or 0))
-            else:
-                begun_at = perf_counter()
-                share = begun_at + (deadline - begun_at) * (number // workers + 1) / turns
-                running.append(team.submit(searcher.run_until, share))
+        early = None
+        if not warm and pays(len(compact.visits)):
+            early = Divided(staged, seed, team, workers, told)
+        if deadline is None:
+            running = _by_count(team, slow, staged, early, iterations or 0)
+        else:
+            running = _by_clock(team, slow, staged, early, deadline, -(-SEARCHES // workers))
         while wait(running, timeout=REPORT_S).not_done:
-            if on_cost is not None:
-                on_cost(min(s.cost for s in searchers))
+            told(min(slow.cost, staged.cost))
         for done in running:
             done.result()
+    searchers = (slow, staged)
     best = min(searchers, key=lambda s: s.cost)
     return Found(best.orders(), best.cost, sum(s.iterations for s in searchers), searchers)
+
+
+def _by_count(
+    team: Executor, slow: Searcher, staged: Searcher, early: Divided | None, rounds: int
+) -> list[Future[None]]:
+    done = 0
+    if early is not None:
+        done = early_rounds(len(staged.compact.visits), rounds)
+        early.run_rounds(done, TWICE if done < rounds else ONCE)
+    return [team.submit(slow.run_rounds, rounds - done), team.submit(staged.run_rounds, rounds, done)]
+
+
+def _by_clock(
+    team: Executor, slow: Searcher, staged: Searcher, early: Divided | None, deadline: float, turns: int
+) -> list[Future[None]]:
+    begun_at = perf_counter()
+    if early is not None:
+        seconds = deadline - begun_at
+        first_s = early_s(len(staged.compact.visits), seconds)
+        early.run_until(begun_at, begun_at + first_s, TWICE if first_s < seconds else ONCE)
+    now = perf_counter()
+    # On one core, searches that share a clock take turns; each then has its part of the time.
+    first = team.submit(slow.run_until, now + (deadline - now) / turns)
+    return [first, team.submit(staged.run_until, deadline, begun_at)]
 
 
 def cores_here() -> int:

@@ -13,9 +13,10 @@ import numpy as np
 
 from dispatch.planner.anneal import AVERAGE_REMOVED, Best, anneal, keep
 from dispatch.planner.compact import CHOICES, EARLY, END, LATE, MOVED_RATE, SKIP, Compact
+from dispatch.planner.divided import Part, rows_of
 from dispatch.planner.kernels import STOPS, empty_state, insert, most_stops, refresh, refresh_all
 from dispatch.planner.places import cheapest
-from dispatch.planner.pooling import empty_pool
+from dispatch.planner.pooling import empty_pool, pour
 from dispatch.planner.work import work_of
 
 # Start and end temperature in units of the mean arc, so that they mean the same in dollars, cents or metres.
@@ -32,6 +33,27 @@ STEPS = 200
 FIRST_ROUNDS = 20
 
 Orders = list[list[int]]
+# A share of the way that is done, and how many rounds to do now.
+Step = Callable[[float, int], None]
+
+
+def by_clock(step: Step, begun_at: float, deadline: float) -> None:
+    """Steps of about ``STEP_S`` until ``perf_counter()`` reaches the deadline."""
+    rounds, now = FIRST_ROUNDS, perf_counter()
+    while now < deadline:
+        step((now - begun_at) / (deadline - begun_at), rounds)
+        before, now = now, perf_counter()
+        wanted = min(STEP_S, max(1e-4, (deadline - now) / 2))
+        rounds = max(1, min(4 * rounds, int(rounds * wanted / max(1e-6, now - before))))
+
+
+def by_count(step: Step, rounds: int, done: int = 0) -> None:
+    """Steps up to a number of rounds."""
+    size = max(1, rounds // STEPS)
+    while done < rounds:
+        count = min(size, rounds - done)
+        step(done / rounds, count)
+        done += count
 
 
 class Searcher:
@@ -70,24 +92,21 @@ class Searcher:
         """The best cost so far, must-serve visits left out counting ``compact.must_price`` each."""
         return int(self.best.cost[0])
 
-    def run_rounds(self, rounds: int) -> None:
-        """Search for a fixed number of rounds, cooling all the way."""
-        step = max(1, rounds // STEPS)
-        done = 0
-        while done < rounds:
-            count = min(step, rounds - done)
-            self._step(done / rounds, count)
-            done += count
+    def run_rounds(self, rounds: int, done: int = 0) -> None:
+        """
+        Search up to a fixed number of rounds, cooling all the way.
 
-    def run_until(self, deadline: float, stopped: Callable[[], bool] = lambda: False) -> None:
-        """Search until ``perf_counter()`` reaches the deadline, cooling all the way."""
-        begun_at = perf_counter()
-        rounds, now = FIRST_ROUNDS, begun_at
-        while now < deadline and not stopped():
-            self._step((now - begun_at) / (deadline - begun_at), rounds)
-            before, now = now, perf_counter()
-            wanted = min(STEP_S, max(1e-4, (deadline - now) / 2))
-            rounds = max(1, min(4 * rounds, int(rounds * wanted / max(1e-6, now - before))))
+        :param done: how many of them something else has taken.
+        """
+        by_count(self._step, rounds, done)
+
+    def run_until(self, deadline: float, begun_at: float | None = None) -> None:
+        """
+        Search until ``perf_counter()`` reaches the deadline, cooling all the way.
+
+        :param begun_at: from when the cooling counts, where something else has taken its first part.
+        """
+        by_clock(self._step, perf_counter() if begun_at is None else begun_at, deadline)
 
     def orders(self) -> Orders:
         """The best plan's visits for each crew, in order."""
@@ -105,6 +124,24 @@ class Searcher:
         for c, n in enumerate(self.best.stops):
             self._lay(c, self.best.node[c, 1 : 1 + int(n)].tolist())
         refresh_all(self.compact.day, self.state)
+
+    def join(self, parts: Sequence[Part], rounds: int) -> None:
+        """
+        Take over the plan of parts that make up the whole day, and the best of each where together they are the best.
+        """
+        best = self.best
+        cost = sum(int(part.best.cost[0]) for part in parts)
+        for part in parts:
+            for c, nodes in rows_of(part, part.state.node, part.state.route[:, STOPS]):
+                self._lay(c, nodes)
+            if cost < best.cost[0]:
+                for c, nodes in rows_of(part, part.best.node, part.best.stops):
+                    best.node[c, 1 : len(nodes) + 1], best.stops[c] = nodes, len(nodes)
+            with np.errstate(over="ignore"):
+                pour(part.pool, self.pool, part.crews, part.nodes)
+        best.cost[0] = min(best.cost[0], cost)
+        refresh_all(self.compact.day, self.state)
+        self.iterations += rounds
 
     def _step(self, done: float, rounds: int) -> None:
         if not len(self.compact.visits):

@@ -7,7 +7,11 @@ machine takes the better part of a minute, every later one loads from the cache 
 
 from __future__ import annotations
 
+import numpy as np
+
 from dispatch.planner.compact import compact_of
+from dispatch.planner.divided import cut, part_of
+from dispatch.planner.early import PARTS
 from dispatch.planner.frame import frame_of
 from dispatch.planner.problem import Break, Crew, Place, Prices, Travel, Visit, build
 from dispatch.planner.search import Searcher
@@ -41,4 +45,9 @@ def warm() -> None:
     )
     solve(problem, limit=Limit(iterations=20), seed=1)
     # The greedy plan of so small a day leaves the search nothing to place: a big day begins from nothing.
-    Searcher(compact_of(frame_of(problem)), seed=1).run_rounds(1)
+    searcher = Searcher(compact_of(frame_of(problem)), seed=1)
+    searcher.run_rounds(1)
+    # One in parts pours their routes together.
+    day, state = searcher.compact.day, searcher.state
+    sides = cut(day, state, np.random.default_rng(1), PARTS)
+    searcher.join([part_of(day, state, *side, seed=1) for side in sides], 0)

@@ -17,6 +17,7 @@ from unittest.mock import patch
 from dispatch.planner import parallel, routing
 from dispatch.planner.compact import compact_of
 from dispatch.planner.construct import Draft, filled, greedy
+from dispatch.planner.divided import Part
 from dispatch.planner.finish import draft_of, finished, orders_of
 from dispatch.planner.frame import Frame, frame_of
 from dispatch.planner.plan import Search
@@ -139,6 +140,13 @@ class _Watched(Searcher):
 
     def _step(self, done: float, rounds: int) -> None:
         super()._step(done, rounds)
+        self._look()
+
+    def join(self, parts: Sequence[Part], rounds: int) -> None:
+        super().join(parts, rounds)
+        self._look()
+
+    def _look(self) -> None:
         if self.cost < self.seen[-1][1]:
             self.seen.append((perf_counter(), self.cost, self.orders()))
 
