@@ -19,6 +19,7 @@ from tests.jobs.conftest import NIGHT
 # Ids that lie in no area, or whose area stands beside them in the same call.
 WITHOUT_AREA = {
     ("count_by_model", "model_id"),
+    ("lend_units", "model_id"),
     ("rent_in", "model_id"),
     ("answer_call_out", "person_id"),
     ("hold", "sizing_id"),
