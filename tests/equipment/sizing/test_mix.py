@@ -212,3 +212,10 @@ def test_the_order_of_the_catalogue_changes_nothing() -> None:
     models = [lgr("a", 75, "5", 3), lgr("b", 130, "8", 2), lgr("c", 110, "7", 2), lgr("d", 110, "7", 2)]
     needs = [wants("up", 215), wants("down", 300)]
     assert solve_mix(needs, models) == solve_mix(needs, models[::-1])
+
+
+def test_the_least_amps_are_found_where_the_solvers_presolve_sees_no_answer() -> None:
+    models = [lgr("a", 50, "1", 2), lgr("b", 50, "2", 2), lgr("c", 20, "3", 1)]
+    mix = solve_mix([wants("hall", 56)], models)
+    assert picked(mix) == [("hall", "a", 2)]
+    assert mix.proven
