@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.db.models import QuerySet
+
 from equipment.free_stock import FreePool, free_pools
 from equipment.models import EquipmentModel, Holder, Reservation
 from equipment.reservations.book import LIVE
@@ -40,17 +42,28 @@ def catalogue_for_job(*, job_id: int, area_id: int, now: datetime) -> list[dict[
 
 
 def _entries(count: Counter[int]) -> list[dict[str, Any]]:
-    return [
-        {
-            "model": model.code,
-            "kind": model.kind,
-            "rated_pints_per_day": model.rated_pints_per_day,
-            "process_cfm": model.process_cfm,
-            "airflow_cfm": model.airflow_cfm,
-            "outlets": model.outlets,
-            "covers_sqft": model.covers_sqft,
-            "running_a": model.running_a,
-            "free": count[model.pk],
-        }
-        for model in EquipmentModel.objects.filter(pk__in=count, kind__in=KINDS).order_by("code")
-    ]
+    return [_entry(model, count[model.pk]) for model in _sized().filter(pk__in=count)]
+
+
+def plenty(most: int) -> list[dict[str, Any]]:
+    """Every model that a size names, as if so many of each were free."""
+    return [_entry(model, most) for model in _sized()]
+
+
+def _sized() -> QuerySet[EquipmentModel]:
+    return EquipmentModel.objects.filter(kind__in=KINDS).order_by("code")
+
+
+def _entry(model: EquipmentModel, free: int) -> dict[str, Any]:
+    """A model in the sizing's words."""
+    return {
+        "model": model.code,
+        "kind": model.kind,
+        "rated_pints_per_day": model.rated_pints_per_day,
+        "process_cfm": model.process_cfm,
+        "airflow_cfm": model.airflow_cfm,
+        "outlets": model.outlets,
+        "covers_sqft": model.covers_sqft,
+        "running_a": model.running_a,
+        "free": free,
+    }

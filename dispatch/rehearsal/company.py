@@ -16,7 +16,6 @@ from equipment.own_catalogue import KINDS
 from jobs.models import Area, PayerRule
 
 NIGHT_FROM_S = 15 * 3600
-PLENTY = 999
 
 
 def company_of(area: Area, day: date, *, weekend_share: float) -> Company:
@@ -74,24 +73,6 @@ def _shift(row: CrewRow, midnight: datetime, kinds: dict[str, str], weekends: bo
         standing=dict(standing),
         weekends=weekends,
     )
-
-
-def catalogue() -> list[dict[str, object]]:
-    """The company's models in the sizing's words, as many of each as any loss could want."""
-    return [
-        {
-            "model": model.code,
-            "kind": model.kind,
-            "rated_pints_per_day": model.rated_pints_per_day,
-            "process_cfm": model.process_cfm,
-            "airflow_cfm": model.airflow_cfm,
-            "outlets": model.outlets,
-            "covers_sqft": model.covers_sqft,
-            "running_a": model.running_a,
-            "free": PLENTY,
-        }
-        for model in EquipmentModel.objects.filter(kind__in=KINDS).order_by("code")
-    ]
 
 
 def arrival_minutes(on: date) -> dict[str, int | None]:

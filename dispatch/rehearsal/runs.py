@@ -23,6 +23,7 @@ from dispatch.rehearsal.sim.measures import Measures, Window, measured
 from dispatch.rehearsal.sim.ours import Ours
 from dispatch.rehearsal.sim.queues import FirstCome, Nearest
 from dispatch.rehearsal.sim.world import World
+from equipment import own_catalogue
 from jobs import due_work
 from jobs.models import Area
 from jobs.people import system_user
@@ -35,6 +36,8 @@ PROGRAM = "program"
 BEFORE, AFTER, AFTER_STORM = 3, 1, 2
 ONE_DAY = timedelta(days=1)
 ITERATIONS = 300
+# More than any loss could want.
+MOST_OF_A_MODEL = 999
 Tell = Callable[[str, int], None]
 
 
@@ -97,7 +100,11 @@ def stage(asked: Asked, setting: Setting, area: Area) -> Stage:
     """The company and its callers, read from the tables."""
     return Stage(
         company.company_of(area, asked.start, weekend_share=setting.trade["work"]["weekend_share"]),
-        demand_of(setting, catalogue=company.catalogue(), arrival_minutes=company.arrival_minutes(asked.start)),
+        demand_of(
+            setting,
+            catalogue=own_catalogue.plenty(MOST_OF_A_MODEL),
+            arrival_minutes=company.arrival_minutes(asked.start),
+        ),
         figures_of(setting, iterations=asked.iterations),
     )
 

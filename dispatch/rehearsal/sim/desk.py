@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections import Counter
 from collections.abc import Generator
 from dataclasses import dataclass
@@ -41,29 +42,14 @@ class Crew:
     idle_since_s: int = 0
 
 
-class Desk:
-    """What every desk can do; the rules differ in the rest."""
-
-    def __init__(self, world: World) -> None:
-        self.world = world
+class Ear:
+    """What a desk hears of the day; it need not listen."""
 
     def new_day(self, day: int) -> None:
         """A day begins."""
 
     def came(self, task: Task) -> None:
         """A visit is known, perhaps for later."""
-
-    def opened(self, task: Task) -> None:
-        """A visit may be driven to from now on."""
-        raise NotImplementedError
-
-    def next_order(self, crew: Crew) -> Order | None:
-        """What a free crew does now, or at the order's time; None when there is nothing for it."""
-        raise NotImplementedError
-
-    def ordered(self, crew: Crew) -> Units:
-        """What the crew's visits of the day are to bring, besides its standing stock."""
-        return {}
 
     def started(self, crew: Crew) -> None:
         """A crew is at work."""
@@ -79,6 +65,25 @@ class Desk:
 
     def ended(self, crew: Crew) -> None:
         """It goes home."""
+
+
+class Desk(Ear, ABC):
+    """What every desk can do; the rules differ in the rest."""
+
+    def __init__(self, world: World) -> None:
+        self.world = world
+
+    @abstractmethod
+    def opened(self, task: Task) -> None:
+        """A visit may be driven to from now on."""
+
+    @abstractmethod
+    def next_order(self, crew: Crew) -> Order | None:
+        """What a free crew does now, or at the order's time; None when there is nothing for it."""
+
+    def ordered(self, crew: Crew) -> Units:
+        """What the crew's visits of the day are to bring, besides its standing stock."""
+        return {}
 
     def may_go(self, shift: Shift, task: Task) -> bool:
         """Whether cards and licenses allow it."""

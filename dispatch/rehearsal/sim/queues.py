@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Iterable
 
 from dispatch.rehearsal.sim.desk import Crew, Desk
@@ -51,13 +52,13 @@ class Queue(Desk):
         if order is not None:
             self.opened(order.task)
 
+    @abstractmethod
     def best_crew(self, ways: list[tuple[Crew, Order]]) -> tuple[Crew, Order]:
         """Which of the idle crews goes."""
-        raise NotImplementedError
 
+    @abstractmethod
     def best_order(self, crew: Crew, tasks: Iterable[Task]) -> Order | None:
         """Where a crew that became free goes."""
-        raise NotImplementedError
 
 
 class FirstCome(Queue):

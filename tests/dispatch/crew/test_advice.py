@@ -1,16 +1,14 @@
 """What is suggested at a stop, and the lead's decision beside it: on the page, by API, and in the drying record."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from io import BytesIO
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 from pypdf import PdfReader
 
-from dispatch.emergencies import Sent, send
+from dispatch.emergencies import Sent
 from jobs.models import AirReading, LeadsWord, MaterialPoint
 from tests.dispatch.crew.test_crew_room import client, post
 from tests.dispatch.crew.test_on_site import api, page
@@ -18,16 +16,7 @@ from tests.dispatch.night import NIGHT, Night
 
 PULL = "Take 3 air movers away from kitchen."
 
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[Any]:
-    with time_machine.travel(NIGHT, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def sent(night: Night) -> Sent:
-    return send(**night.by(night.dispatcher), call_id=night.call(), crew_id=night.empty.pk)
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

@@ -1,17 +1,15 @@
 """Counting, hour meters and the power plan at a stop: by page and by API, with what the record keeps of them."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from io import BytesIO
 from typing import Any
 from uuid import uuid4
 
 import pytest
-import time_machine
 from django.test import Client
 from pypdf import PdfReader
 
-from dispatch.emergencies import Sent, send
+from dispatch.emergencies import Sent
 from equipment.models import Alarm, Discrepancy, MeterReading, PowerPlan, SiteCount, UnitNow
 from jobs.models import Job
 from tests.dispatch.crew.test_crew_room import client, post
@@ -19,16 +17,7 @@ from tests.dispatch.night import NIGHT, Night
 
 LATER = NIGHT + timedelta(hours=6)
 
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[Any]:
-    with time_machine.travel(NIGHT, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def sent(night: Night) -> Sent:
-    return send(**night.by(night.dispatcher), call_id=night.call(), crew_id=night.empty.pk)
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture
